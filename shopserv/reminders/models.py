@@ -1,0 +1,85 @@
+"""Stored forecasts and the reminders made from them."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from shopserv.common.fields import CentsField
+from shopserv.registry.models import Customer, Vehicle
+from shopserv.shop.models import Shop
+
+
+class Forecast(models.Model):
+    """When a vehicle is due, by two clocks. The newest counts; older ones are kept."""
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="forecasts")
+    shop = models.ForeignKey(Shop, models.PROTECT, help_text="whose due list it stands on: the shop that saw it last")
+    keeper = models.ForeignKey(Customer, models.PROTECT, null=True, blank=True)
+    made_at = models.DateTimeField()
+    is_current = models.BooleanField(default=True)
+    due_on = models.DateField(null=True, help_text="likely: the earlier clock")
+    early_on = models.DateField(null=True)
+    late_on = models.DateField(null=True, help_text="null: no late edge (the vehicle hardly moves)")
+    distance_due_on = models.DateField(null=True)
+    months_due_on = models.DateField(null=True)
+    governs = models.CharField(max_length=10, blank=True, help_text="distance or months")
+    rate_low_m_day = models.BigIntegerField(null=True)
+    rate_m_day = models.BigIntegerField(null=True, help_text="likely, meters a day")
+    rate_high_m_day = models.BigIntegerField(null=True)
+    left_m = models.BigIntegerField(null=True, help_text="distance left on the fluid, negative when past")
+    months_left_thousandths = models.IntegerField(null=True)
+    last_reading_on = models.DateField(null=True)
+    worth_cents = CentsField(null=True, help_text="work value of what is due")
+    worth_method = models.CharField(max_length=60, blank=True)
+    grade = models.CharField(max_length=24, default="as it should be")
+    reason = models.CharField(max_length=300, blank=True)
+    working = models.JSONField(default=dict)
+    inputs_hash = models.CharField(max_length=64)
+    calc_version = models.CharField(max_length=10)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["vehicle", "made_at"], name="forecast_one_a_moment"),
+            models.UniqueConstraint(
+                fields=["vehicle"], condition=models.Q(is_current=True), name="forecast_current_once"
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["shop", "due_on", "vehicle"], name="forecast_due", condition=models.Q(is_current=True)
+            ),
+            models.Index(fields=["due_on", "vehicle"], name="forecast_due_all", condition=models.Q(is_current=True)),
+        ]
+
+    def __str__(self) -> str:
+        return f"forecast of {self.vehicle}"
+
+
+class Reminder(models.Model):
+    """A letter planned, sent and answered for one forecast by one channel."""
+
+    STATES = [(s, s) for s in ("planned", "sent", "answered", "booked", "stopped")]
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="reminders")
+    shop = models.ForeignKey(Shop, models.PROTECT)
+    forecast = models.ForeignKey(Forecast, models.PROTECT, related_name="reminders")
+    customer = models.ForeignKey(Customer, models.PROTECT)
+    channel = models.CharField(max_length=10, default="e-mail")
+    contact_point_key = models.BigIntegerField()
+    lead_days = models.PositiveIntegerField()
+    send_on = models.DateField()
+    state = models.CharField(max_length=10, choices=STATES, default="planned")
+    why = models.CharField(max_length=200, blank=True)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    text_version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["vehicle", "forecast", "channel"], name="reminder_once_a_forecast_and_channel"
+            )
+        ]
+        indexes = [models.Index(fields=["state", "send_on"])]
+
+    def __str__(self) -> str:
+        return f"reminder for {self.vehicle}"
