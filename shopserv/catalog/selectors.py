@@ -1,0 +1,132 @@
+"""Unit sheets, fluids, packages, parts and labor as they stand on a day. The catalog belongs to the business."""
+
+from __future__ import annotations
+
+from datetime import date
+from fnmatch import fnmatchcase
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from shopserv.catalog.models import (
+    Fitment,
+    FluidProduct,
+    FluidSpecification,
+    LaborOperation,
+    Package,
+    Part,
+    Unit,
+    UnitSheet,
+)
+from shopserv.catalog.sheets import Value, values_by_what
+from shopserv.common.errors import Refusal
+from shopserv.shop.actors import Actor
+
+
+def units_of(actor: Actor) -> QuerySet[Unit]:
+    """All units, by code."""
+    actor.must("unit sheet")
+    return Unit.objects.select_related("successor").order_by("code")
+
+
+def unit_for(actor: Actor, code: str) -> Unit:
+    """One unit by its code; Http404 for one that there is not."""
+    return get_object_or_404(units_of(actor), code=code)
+
+
+def sheets_of(actor: Actor, unit: Unit) -> QuerySet[UnitSheet]:
+    """Every version of a unit's sheet, newest first, with its values."""
+    actor.must("unit sheet")
+    return unit.sheets.prefetch_related("values__by").order_by("-version")
+
+
+def sheet_in_force(unit: Unit, day: date) -> UnitSheet | None:
+    """The version in force on `day`: the newest that had begun and was not withdrawn; none where there is none."""
+    return unit.sheets.filter(state="in force", from_on__lte=day).order_by("-from_on", "-version").first()
+
+
+def sheet_version(unit_code: str, version: int) -> UnitSheet:
+    """The version that a quote or a job names, whatever its state is now; Http404 for one that there is not."""
+    return get_object_or_404(UnitSheet.objects.select_related("unit"), unit__code=unit_code, version=version)
+
+
+def values_of(sheet: UnitSheet) -> dict[str, Value]:
+    """What the sheet says, by `catalog.sheets.WHAT`; what is not known is not in it. One query."""
+    return values_by_what(sheet.values.all())
+
+
+def specification_for(sheet: UnitSheet, build_month: str = "", sump: str = "") -> FluidSpecification | None:
+    """The fluid specification that the sheet asks for a vehicle of `build_month` (and one of several sumps).
+
+    build_month   "2009-05"; empty: not known, then the one that holds for the newest
+    """
+    rows = [row for row in sheet.fluids if row.get("sump", "") == sump]
+    dated = [row for row in rows if "to_build" in row and build_month and build_month <= row["to_build"]]
+    open_ended = [row for row in rows if "to_build" not in row]
+    chosen = (dated or open_ended or rows)[:1]
+    if not chosen:
+        return None
+    return FluidSpecification.objects.select_related("successor").get(code=chosen[0]["spec"])
+
+
+def products_meeting(specification: FluidSpecification, day: date) -> list[FluidProduct]:
+    """Products that may be filled where `specification` is asked, not barred.
+
+    Of a specification withdrawn by `day`, those of its successor count only if that fits backward; products that
+    meet the withdrawn one by name count still.
+    """
+    codes = [specification.code]
+    withdrawn = specification.withdrawn_on is not None and specification.withdrawn_on <= day
+    if withdrawn and specification.backward_fit and specification.successor:
+        codes.append(specification.successor.code)
+    rows = FluidProduct.objects.filter(meets__code__in=codes).exclude(state="barred").distinct()
+    return list(rows.order_by("code"))
+
+
+def packages_of(product: FluidProduct) -> list[Package]:
+    """The packages in which `product` is bought now, largest first."""
+    return list(product.packages.filter(is_current=True).order_by("-volume_ml", "stock_number"))
+
+
+def parts_for(unit: Unit, method: str) -> list[Part]:
+    """The parts that `method` uses on `unit`, by number."""
+    rows = Part.objects.filter(fits=unit, is_current=True).order_by("number")
+    # The list of methods is JSON: one engine could ask inside it, the other could not.
+    return [part for part in rows if method in part.used_by]
+
+
+def labor_for(unit: Unit, method: str, day: date) -> LaborOperation | None:
+    """The labor operation of `method` on `unit` in force on `day`; the most exact pattern wins. None: not sold here."""
+    rows = LaborOperation.objects.filter(method=method, from_on__lte=day)
+    return _most_exact([row for row in rows if fnmatchcase(unit.code, row.units_pattern)])
+
+
+def operation_named(unit: Unit | None, operation: str, day: date) -> LaborOperation:
+    """An operation by its own name: "diagnosis, first hour".
+
+    raises  Refusal labor.unknown if the price list has none
+    """
+    code = unit.code if unit else "*"
+    rows = LaborOperation.objects.filter(operation=operation, from_on__lte=day)
+    found = _most_exact([row for row in rows if row.units_pattern == "*" or fnmatchcase(code, row.units_pattern)])
+    if found is None:
+        raise Refusal(f"The price list has no “{operation}”.", code="labor.unknown")
+    return found
+
+
+def _most_exact(rows: list[LaborOperation]) -> LaborOperation | None:
+    return max(rows, key=lambda row: (len(row.units_pattern.rstrip("*")), row.from_on), default=None)
+
+
+def fitments_for(make: str, model: str, year: int | None, build_month: str = "") -> list[Fitment]:
+    """What may stand in such a vehicle, heaviest evidence first; a build month narrows it."""
+    rows = Fitment.objects.filter(make__iexact=make, model__iexact=model, is_current=True).select_related("unit")
+    if year:
+        rows = rows.filter(year_from__lte=year, year_to__gte=year)
+    fits = [
+        row
+        for row in rows.order_by("-weight_ppm", "unit__code")
+        if not build_month
+        or ((not row.build_from or row.build_from <= build_month) and (not row.build_to or build_month <= row.build_to))
+    ]
+    return fits

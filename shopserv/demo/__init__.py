@@ -1,0 +1,1 @@
+"""The demonstration scenario, loaded from `fixtures/demo.json`. Stands above all other packages."""

@@ -1,0 +1,88 @@
+"""What was read on the odometer and done to a vehicle; distances across instruments."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from django.db.models import QuerySet
+
+from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
+from shopserv.registry.models import Vehicle
+from shopserv.registry.selectors import vehicles_of
+from shopserv.shop.actors import Actor
+
+METERS = {"mi": Fraction(1_609_344, 1000), "km": Fraction(1000)}
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """What a vehicle had run on a day, across all its instruments.
+
+    distance_m   meters since the first instrument began, exact
+    """
+
+    on: date
+    distance_m: Fraction
+    figure: int
+    unit: str
+    instrument: int
+
+
+def readings_of(actor: Actor, vehicle: Vehicle) -> QuerySet[OdometerReading]:
+    """Every reading, those set aside too, oldest first."""
+    return OdometerReading.objects.filter(vehicle=vehicle, vehicle__in=vehicles_of(actor)).order_by("read_at", "pk")
+
+
+def services_of(actor: Actor, vehicle: Vehicle) -> QuerySet[ServiceRecord]:
+    """Every service, those corrected later too, oldest first."""
+    rows = ServiceRecord.objects.filter(vehicle=vehicle, vehicle__in=vehicles_of(actor))
+    return rows.select_related("shop", "corrects").prefetch_related("corrected_by").order_by("done_on", "pk")
+
+
+def changes_of(vehicle: Vehicle) -> list[OdometerChange]:
+    """Every changed instrument, oldest first."""
+    return list(vehicle.odometer_changes.order_by("on"))
+
+
+def instrument_of(vehicle: Vehicle) -> int:
+    """The number of the instrument that is in the vehicle now; the first is 1."""
+    changed = vehicle.odometer_changes.order_by("-on").first()
+    return changed.new_instrument if changed else 1
+
+
+def unit_of_instrument(vehicle: Vehicle) -> str:
+    """Whether the present instrument shows mi or km."""
+    changed = vehicle.odometer_changes.order_by("-on").first()
+    return changed.new_unit if changed else vehicle.distance_unit
+
+
+def last_counted(vehicle: Vehicle, instrument: int | None = None) -> OdometerReading | None:
+    """The newest reading that counts, of the present instrument unless another is asked for."""
+    rows = vehicle.readings.filter(state="counted", instrument=instrument or instrument_of(vehicle))
+    return rows.order_by("-read_at", "-figure").first()
+
+
+def distance_m(figure: int, unit: str, instrument: int, changes: list[OdometerChange]) -> Fraction:
+    """Meters run when `instrument` showed `figure`: what earlier instruments ran and what this one has since."""
+    before = Fraction(0)
+    begins = Fraction(0)
+    for change in changes:
+        if change.new_instrument > instrument:
+            break
+        before += change.old_last_figure * METERS[change.old_unit] - begins
+        begins = change.new_first_figure * METERS[change.new_unit]
+    return before + figure * METERS[unit] - begins
+
+
+def stands(readings: list[OdometerReading], changes: list[OdometerChange], *, until: date | None = None) -> list[Stand]:
+    """The counted ones of `readings` (not after `until`) as distances across instruments, oldest first."""
+    rows = [
+        Stand(
+            row.read_on, distance_m(row.figure, row.unit, row.instrument, changes), row.figure, row.unit, row.instrument
+        )
+        for row in readings
+        if row.state == "counted" and (until is None or row.read_on <= until)
+    ]
+    return sorted(rows, key=lambda stand: (stand.on, stand.distance_m))

@@ -1,0 +1,259 @@
+"""Readings noted, instruments changed, services written down."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from fractions import Fraction
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from shopserv.common import clock
+from shopserv.common.errors import Refusal
+from shopserv.logbook import selectors
+from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
+from shopserv.registry.models import Vehicle
+from shopserv.shop import trail
+from shopserv.shop.actors import Actor
+
+LARGEST = 9_999_999
+JUMP_M_DAY = Fraction(2000 * 1_609_344, 1000)
+WHY_LOWER = {
+    "mistyped before": "an earlier reading was mistyped",
+    "mistyped now": "this reading was mistyped",
+    "replaced": "the instrument was replaced",
+    "cannot tell": "cannot tell which is wrong",
+}
+
+
+@transaction.atomic
+def note_reading(
+    vehicle: Vehicle,
+    *,
+    actor: Actor,
+    figure: int,
+    unit: str,
+    source: str,
+    as_typed: str = "",
+    on: date | None = None,
+    why_lower: str = "",
+    first_figure: int = 0,
+    is_jump_confirmed: bool = False,
+) -> OdometerReading:
+    """Note what the odometer shows; a lower figure is never lost and never counted silently.
+
+    why_lower     one of WHY_LOWER, asked when the figure is below the last; "replaced" begins a new instrument that
+                  stood at `first_figure` when it was fitted
+    is_jump_confirmed   a rise of more than 2,000 mi a day is right
+    returns       the reading: counted, or set aside with its reason
+    raises        Refusal odometer.range, odometer.future, odometer.went_back, odometer.jump (both can be answered)
+    """
+    today = clock.today(actor.shop.time_zone if actor.shop else "UTC")
+    day = on or today
+    _refuse_impossible(figure, day, today)
+    as_typed = as_typed or f"{figure} {unit}"
+    if why_lower != "replaced":
+        figure, unit = _as_the_instrument_shows(vehicle, figure, unit)
+    last = selectors.last_counted(vehicle)
+    if last and source != "estimate":
+        lower = day >= last.read_on and _meters(figure, unit) < _meters(last.figure, last.unit)
+        if lower and not why_lower:
+            raise _ask_why(figure, unit, last)
+        if lower and why_lower == "replaced":
+            _new_instrument(vehicle, actor, last, unit, first_figure, day)
+        elif not lower:
+            _ask_about_jump(figure, unit, day, last, is_jump_confirmed)
+    state, reason = _judged(figure, unit, day, last, why_lower, source)
+    if reason and why_lower == "mistyped before":
+        _set_aside_higher(vehicle, figure, unit, day, actor)
+        state, reason = "counted", ""
+    reading = _save(
+        OdometerReading(
+            vehicle=vehicle,
+            shop=actor.shop,
+            figure=figure,
+            unit=unit,
+            as_typed=as_typed,
+            instrument=selectors.instrument_of(vehicle),
+            read_on=day,
+            read_at=clock.now() if day == today else _noon(day),
+            source=source,
+            by=actor.name,
+            state=state,
+            reason=reason,
+        )
+    )
+    trail.write(actor, "odometer read", vehicle, figure=figure, unit=unit, state=state, reason=reason, source=source)
+    return reading
+
+
+def _as_the_instrument_shows(vehicle: Vehicle, figure: int, unit: str) -> tuple[int, str]:
+    """A figure typed in the other unit, converted once, half up; what was typed is kept beside it."""
+    shown = selectors.unit_of_instrument(vehicle)
+    if shown == unit:
+        return figure, unit
+    exact = _meters(figure, unit) / selectors.METERS[shown]
+    return int((2 * exact + 1) // 2), shown
+
+
+def _refuse_impossible(figure: int, day: date, today: date) -> None:
+    if figure < 0:
+        raise Refusal(f"{figure:,}: a reading cannot be below zero.", code="odometer.range", field="odometer")
+    if figure > LARGEST:
+        raise Refusal(f"The largest reading accepted is {LARGEST:,}.", code="odometer.range", field="odometer")
+    if day > today:
+        raise Refusal(f"{day:%B %-d, %Y} lies ahead; a reading is of today or before.", code="date.future", field="on")
+
+
+def _meters(figure: int, unit: str) -> Fraction:
+    return figure * selectors.METERS[unit]
+
+
+def _ask_why(figure: int, unit: str, last: OdometerReading) -> Refusal:
+    return Refusal(
+        f"The odometer read {last.figure:,} {last.unit} on {last.read_on:%B %-d, %Y}; {figure:,} {unit} is less. "
+        "Was an earlier reading mistyped, is this one mistyped, or was the instrument replaced? "
+        "If nobody can tell, say so: the figure is kept and not counted.",
+        code="odometer.went_back",
+        field="odometer",
+        confirmable=True,
+    )
+
+
+def _ask_about_jump(figure: int, unit: str, day: date, last: OdometerReading, confirmed: bool) -> None:
+    days = max((day - last.read_on).days, 1)
+    rise = _meters(figure, unit) - _meters(last.figure, last.unit)
+    if not confirmed and day >= last.read_on and rise > JUMP_M_DAY * days:
+        raise Refusal(
+            f"{figure:,} {unit} is more than 2,000 mi a day since {last.figure:,} {last.unit} on "
+            f"{last.read_on:%B %-d, %Y}. A digit too many? If it is right, confirm it.",
+            code="odometer.jump",
+            field="odometer",
+            confirmable=True,
+        )
+
+
+def _judged(figure: int, unit: str, day: date, last: OdometerReading | None, why: str, source: str) -> tuple[str, str]:
+    """Whether the reading counts, and why not. Readings of one instrument never fall with time."""
+    if source == "estimate":
+        return "set aside", "estimate: the odometer could not be read"
+    if last is None or why == "replaced":
+        return "counted", ""
+    neighbors = OdometerReading.objects.filter(
+        vehicle=last.vehicle_id, instrument=last.instrument, state="counted"
+    ).values_list("read_on", "figure", "unit")
+    meters = _meters(figure, unit)
+    if any(on <= day and _meters(f, u) > meters for on, f, u in neighbors):
+        return "set aside", WHY_LOWER.get(why) or "lower than a reading before it"
+    if any(on > day and _meters(f, u) < meters for on, f, u in neighbors):
+        return "set aside", "higher than a reading after it"
+    return "counted", ""
+
+
+def _set_aside_higher(vehicle: Vehicle, figure: int, unit: str, day: date, actor: Actor) -> None:
+    """Set aside every earlier reading above the figure that counts now; the rows stay and say why."""
+    rows = vehicle.readings.filter(state="counted", instrument=selectors.instrument_of(vehicle), read_on__lte=day)
+    above = [row.pk for row in rows if _meters(row.figure, row.unit) > _meters(figure, unit)]
+    OdometerReading.objects.filter(pk__in=above).update(
+        state="set aside", reason=f"mistyped, says {actor.name}: {figure:,} {unit} was read later"
+    )
+
+
+def _new_instrument(
+    vehicle: Vehicle, actor: Actor, last: OdometerReading, unit: str, first_figure: int, day: date
+) -> OdometerChange:
+    return OdometerChange.objects.create(
+        vehicle=vehicle,
+        old_instrument=last.instrument,
+        new_instrument=last.instrument + 1,
+        old_last_figure=last.figure,
+        old_unit=last.unit,
+        new_first_figure=first_figure,
+        new_unit=unit,
+        on=day,
+        evidence=f"said to {actor.name}",
+    )
+
+
+def _save(reading: OdometerReading) -> OdometerReading:
+    try:
+        with transaction.atomic():
+            reading.save()
+    except IntegrityError as cause:
+        raise Refusal("This reading was noted already.", code="odometer.twice", field="odometer") from cause
+    return reading
+
+
+def _noon(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, 12, tzinfo=clock.now().tzinfo)
+
+
+@transaction.atomic
+def change_instrument(
+    vehicle: Vehicle,
+    *,
+    actor: Actor,
+    old_last: tuple[int, str],
+    new_first: tuple[int, str],
+    on: date,
+    evidence: str = "",
+) -> OdometerChange:
+    """Note that the instrument was replaced; distances add across instruments from now on.
+
+    old_last, new_first   (figure, "mi" or "km")
+    raises                Refusal date.future, odometer.changed_twice
+    """
+    actor.must("take in")
+    if on > clock.today(actor.house.time_zone):
+        raise Refusal(f"{on:%B %-d, %Y} lies ahead.", code="date.future", field="on")
+    number = selectors.instrument_of(vehicle)
+    try:
+        with transaction.atomic():
+            change = OdometerChange.objects.create(
+                vehicle=vehicle,
+                old_instrument=number,
+                new_instrument=number + 1,
+                old_last_figure=old_last[0],
+                old_unit=old_last[1],
+                new_first_figure=new_first[0],
+                new_unit=new_first[1],
+                on=on,
+                evidence=evidence,
+            )
+    except IntegrityError as cause:
+        raise Refusal(
+            f"The instrument of {vehicle} was replaced on that day already.", code="odometer.changed_twice", field="on"
+        ) from cause
+    trail.write(
+        actor, "instrument replaced", vehicle, old=list(old_last), new=list(new_first), on=on, evidence=evidence
+    )
+    return change
+
+
+@transaction.atomic
+def record_service(vehicle: Vehicle, *, actor: Actor, elsewhere: bool = False, **facts: Any) -> ServiceRecord:
+    """Write a fluid service into the logbook: one of ours with its work order, or one done elsewhere.
+
+    facts     columns of ServiceRecord: done_on, method, fluid_code, fraction_low_ppm, fraction_high_ppm, and more;
+              `corrects` names the record that this one mends
+    raises    Refusal date.future, service.twice
+    """
+    day = facts["done_on"]
+    if day > clock.today(actor.house.time_zone):
+        raise Refusal(f"{day:%B %-d, %Y} lies ahead; what is done is done.", code="date.future", field="done_on")
+    facts.setdefault("instrument", selectors.instrument_of(vehicle))
+    try:
+        with transaction.atomic():
+            record = ServiceRecord.objects.create(vehicle=vehicle, shop=None if elsewhere else actor.house, **facts)
+    except IntegrityError as cause:
+        raise Refusal(f"This service of {vehicle} is in the logbook already.", code="service.twice") from cause
+    trail.write(
+        actor,
+        "service recorded",
+        vehicle,
+        method=record.method,
+        on=day,
+        fluid=record.fluid_code,
+        where=str(record.shop or "elsewhere"),
+    )
+    return record

@@ -1,0 +1,1 @@
+"""Deeds on customers, vehicles and identifications."""
