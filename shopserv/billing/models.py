@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from shopserv.common.fields import CentsField
+from shopserv.common.frozen import Guard
 from shopserv.jobs.models import WorkOrder
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.shop.models import Shop
@@ -39,6 +40,8 @@ class Invoice(models.Model):
     snapshot_hash = models.CharField(max_length=64)
     issued_by = models.CharField(max_length=120)
 
+    FROZEN = (Guard(besides=("state",)),)
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["shop", "number"], name="invoice_number_once"),
@@ -69,6 +72,8 @@ class InvoiceLine(models.Model):
     condition = models.CharField(max_length=10, blank=True)
     detail = models.JSONField(default=dict)
     billed_line = models.BigIntegerField(null=True, blank=True, help_text="row of the quote line it bills")
+
+    FROZEN = (Guard(),)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["invoice", "order"], name="invoice_line_order_once")]

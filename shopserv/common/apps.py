@@ -1,7 +1,15 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class CommonConfig(AppConfig):
     name = "shopserv.common"
     label = "common"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Guard the frozen tables again after each migrate."""
+        from shopserv.common import frozen  # slow import: asks for models, which are there only now
+
+        pre_migrate.connect(frozen.before_migrate, dispatch_uid="frozen")
+        post_migrate.connect(frozen.after_migrate, dispatch_uid="frozen")

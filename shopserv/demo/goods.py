@@ -98,7 +98,9 @@ def load_units(tally: Tally) -> dict[str, Unit]:
     values = [
         value for unit in data for value in _values(sheets[(units[unit["code"]].pk, unit["version"])], unit, tally)
     ]
-    tally.ensure(SheetValue, ("sheet", "what"), values)
+    tally.ensure(SheetValue, ("sheet", "what"), [v for v in values if v.sheet.state == "checked"])
+    # In force last: from then on a sheet takes no further value.
+    UnitSheet.objects.filter(state="checked", pk__in=[sheet.pk for sheet in sheets.values()]).update(state="in force")
     _load_fitments(tally, units)
     return units
 
@@ -107,7 +109,7 @@ def _sheet(unit: Unit, data: dict[str, Any]) -> UnitSheet:
     return UnitSheet(
         unit=unit,
         version=data["version"],
-        state="in force",
+        state="checked",
         methods=data["methods"],
         barred=data["barred"],
         fluids=data["fluid"],

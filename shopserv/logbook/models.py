@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
+from shopserv.common.frozen import Guard
 from shopserv.registry.models import Vehicle
 from shopserv.shop.models import Shop
 
@@ -26,6 +27,8 @@ class OdometerReading(models.Model):
     by = models.CharField(max_length=120, blank=True)
     state = models.CharField(max_length=10, choices=STATES, default="counted")
     reason = models.CharField(max_length=200, blank=True)
+
+    FROZEN = (Guard(columns=("figure", "unit", "as_typed", "instrument", "read_on", "read_at", "source", "by")),)
 
     class Meta:
         constraints = [
@@ -81,6 +84,8 @@ class ServiceRecord(models.Model):
     technician = models.CharField(max_length=120, blank=True)
     note = models.CharField(max_length=300, blank=True)
     corrects = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="corrected_by")
+
+    FROZEN = (Guard(besides=("vehicle",)),)
 
     class Meta:
         constraints = [

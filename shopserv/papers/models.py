@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
+from shopserv.common.frozen import Guard
 from shopserv.shop.models import Shop
 
 
@@ -26,6 +27,11 @@ class Paper(models.Model):
     file_hash = models.CharField(max_length=64, blank=True)
     pages = models.PositiveIntegerField(null=True, blank=True)
     made_at = models.DateTimeField(null=True, blank=True)
+
+    FROZEN = (
+        Guard(besides=("file", "file_hash", "pages", "made_at")),
+        Guard(columns=("file", "file_hash", "pages", "made_at"), while_sql="{row}.file_hash = ''"),
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["kind", "number", "version", "language"], name="paper_once")]

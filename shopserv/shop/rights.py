@@ -33,6 +33,7 @@ _TABLE = {
     "unit sheet": "writer technician parts owner",
     "house rules": "owner",
     "trail": "owner",
+    "make link": "writer owner clock",
     "tick": "clock",
 }
 

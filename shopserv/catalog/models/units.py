@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from shopserv.common.fields import EditionField
+from shopserv.common.frozen import Guard
 
 
 class Unit(models.Model):
@@ -40,6 +41,8 @@ class UnitSheet(models.Model):
     from_on = models.DateField(null=True, blank=True)
     edition = EditionField()
 
+    FROZEN = (Guard(besides=("state", "edition", "note"), while_sql="{row}.state IN ('draft', 'checked')"),)
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["unit", "version"], name="unit_sheet_version_once"),
@@ -69,6 +72,13 @@ class SheetValue(models.Model):
     source_grade = models.CharField(max_length=40)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True)
     at = models.DateTimeField()
+
+    FROZEN = (
+        Guard(
+            while_sql="(SELECT s.state FROM catalog_unitsheet s WHERE s.id = {row}.sheet_id) IN ('draft', 'checked')",
+            and_new=True,
+        ),
+    )
 
     class Meta:
         constraints = [

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from shopserv.common.fields import LARGEST_CENTS, CentsField, EditionField
+from shopserv.common.frozen import Guard
 from shopserv.jobs.models.visits import Visit
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.shop.models import Shop
@@ -58,6 +59,8 @@ class QuoteVersion(models.Model):
     calc_version = models.CharField(max_length=10, blank=True)
     edition = EditionField()
 
+    FROZEN = (Guard(besides=("state", "edition"), while_sql="{row}.state = 'draft'"),)
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["quote", "version"], name="quote_version_once"),
@@ -98,6 +101,12 @@ class Option(models.Model):
     snapshot = models.JSONField(default=dict, help_text="calc.plan snapshot from which the sums can be made again")
     working = models.JSONField(default=dict)
 
+    FROZEN = (
+        Guard(
+            while_sql="(SELECT v.state FROM jobs_quoteversion v WHERE v.id = {row}.version_id) = 'draft'", and_new=True
+        ),
+    )
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["version", "letter"], name="option_letter_once"),
@@ -129,6 +138,14 @@ class Line(models.Model):
     tax_rate_ppm = models.PositiveIntegerField(default=0)
     condition = models.CharField(max_length=10, blank=True, help_text="new, rebuilt, used")
     detail = models.JSONField(default=dict, help_text="packages, planned and bought mL, leftover, vendor")
+
+    FROZEN = (
+        Guard(
+            while_sql="(SELECT v.state FROM jobs_quoteversion v JOIN jobs_option o ON o.version_id = v.id "
+            "WHERE o.id = {row}.option_id) = 'draft'",
+            and_new=True,
+        ),
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["option", "order"], name="line_order_once")]
@@ -170,6 +187,8 @@ class Authorization(models.Model):
     peer_address = models.CharField(max_length=64, blank=True)
     taken_back_at = models.DateTimeField(null=True, blank=True)
     taken_back_words = models.CharField(max_length=300, blank=True)
+
+    FROZEN = (Guard(besides=("state", "taken_back_at", "taken_back_words")),)
 
     class Meta:
         constraints = [

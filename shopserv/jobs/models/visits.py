@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from shopserv.common.fields import CentsField, EditionField
+from shopserv.common.frozen import Guard
 from shopserv.logbook.models import OdometerReading
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.shop.models import Shop
@@ -92,6 +93,8 @@ class Finding(models.Model):
     words = models.CharField(max_length=500, blank=True)
     by = models.CharField(max_length=120)
     at = models.DateTimeField()
+
+    FROZEN = (Guard(),)
 
     class Meta:
         indexes = [models.Index(fields=["visit", "code", "id"])]

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from shopserv.common.fields import EditionField
+from shopserv.common.frozen import Guard
 from shopserv.jobs.models.quotes import Authorization
 from shopserv.jobs.models.visits import Visit
 from shopserv.shop.models import Bay, Shop
@@ -98,6 +99,8 @@ class BayEvent(models.Model):
     once_key = models.CharField(max_length=80)
     is_from_paper = models.BooleanField(default=False)
 
+    FROZEN = (Guard(),)
+
     class Meta:
         constraints = [models.UniqueConstraint(fields=["shop", "once_key"], name="bay_event_once_key")]
         indexes = [models.Index(fields=["work_order", "id"])]
@@ -131,6 +134,8 @@ class LevelRecord(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT)
     at = models.DateTimeField()
 
+    FROZEN = (Guard(),)
+
     class Meta:
         constraints = [models.UniqueConstraint(fields=["work_order", "attempt"], name="level_record_attempt_once")]
 
@@ -154,6 +159,8 @@ class MassBalance(models.Model):
     verdict = models.CharField(max_length=200)
     working = models.JSONField(default=dict)
     at = models.DateTimeField()
+
+    FROZEN = (Guard(),)
 
     def __str__(self) -> str:
         return f"balance of {self.work_order}"

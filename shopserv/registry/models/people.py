@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from shopserv.common.fields import CentsField, EditionField
+from shopserv.common.frozen import Guard
 
 
 class Customer(models.Model):
@@ -69,6 +70,8 @@ class MessageConsent(models.Model):
     how = models.CharField(max_length=80)
     words = models.CharField(max_length=300, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True)
+
+    FROZEN = (Guard(),)
 
     class Meta:
         indexes = [models.Index(fields=["contact_point", "purpose", "id"])]

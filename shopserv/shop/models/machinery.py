@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
+from shopserv.common.frozen import Guard
 from shopserv.shop.models.house import Shop
 
 
@@ -99,6 +100,11 @@ class TrailEntry(models.Model):
     request_id = models.CharField(max_length=40, blank=True)
     previous_hash = models.CharField(max_length=64, blank=True)
     own_hash = models.CharField(max_length=64, blank=True)
+
+    FROZEN = (
+        Guard(besides=("previous_hash", "own_hash")),
+        Guard(columns=("previous_hash", "own_hash"), while_sql="{row}.own_hash = ''"),
+    )
 
     class Meta:
         verbose_name_plural = "trail entries"
