@@ -1,0 +1,1 @@
+"""Deeds on forecasts and reminders."""
