@@ -99,7 +99,7 @@ def find(actor: Actor, typed: str, *, only: Collection[int] | None = None) -> li
 
 
 def near_matches(actor: Actor, vin: str, *, besides: int | None = None) -> list[Match]:
-    """Vehicles whose VIN is one sign away from `vin`, but not the row `besides`: asked before a second record is made."""
+    """Vehicles whose VIN is one sign away from `vin`, but not the row `besides`; asked before a second is made."""
     actor.must("open file")
     return [m for m in _matches(actor, search.near(vin), None) if m.pk != besides]
 

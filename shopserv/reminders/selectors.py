@@ -165,7 +165,7 @@ def _count(rows: QuerySet[Forecast]) -> int:
 
 
 def forecast_of(actor: Actor, vehicle: Vehicle) -> Forecast | None:
-    """The forecast of `vehicle` that counts; none before the first. Http404 for a vehicle that the actor may not read."""
+    """The forecast of `vehicle` that counts, or none yet; Http404 for a vehicle that the actor may not read."""
     if not vehicles_of(actor).filter(pk=vehicle.pk).exists():
         raise Http404("no such vehicle")
     return vehicle.forecasts.filter(is_current=True).first()

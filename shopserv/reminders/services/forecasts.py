@@ -68,7 +68,7 @@ def renew_all(*, actor: Actor, today: date) -> int:
 
 
 def renew_many(vehicles: Sequence[Vehicle], *, on: date) -> int:
-    """Make the forecasts of `vehicles` anew inside a larger deed, which leaves the trail entry; how many have changed."""
+    """Make the forecasts of `vehicles` anew inside a larger deed, which leaves the entry; how many have changed."""
     return _renew(vehicles, on, {})
 
 
