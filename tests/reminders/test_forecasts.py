@@ -1,0 +1,154 @@
+"""Stored forecasts agree with the worked examples to the day. Source: worked.json (fleet_due, private_due)."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from shopserv.logbook.services import note_reading, record_service
+from shopserv.reminders.models import Forecast
+from shopserv.reminders.services import forecasts
+from shopserv.shop.models import TrailEntry
+
+WORKED = json.loads((Path(__file__).parent / "worked_due.json").read_text("utf-8"))
+MILE_M = Fraction(1_609_344, 1000)
+
+
+def dates(row: Forecast) -> tuple[str, ...]:
+    """Early, likely and late by distance alone, and the month clock. Where the months govern, the band is theirs."""
+    return (str(row.distance_due_on), str(row.months_due_on))
+
+
+def miles(meters: int) -> int:
+    return int((2 * Fraction(meters) / MILE_M + 1) // 2)
+
+
+@pytest.mark.parametrize("worked", WORKED["fleet_due"]["rows"], ids=lambda row: row["van"])
+def test_a_van_is_due_on_the_worked_day(cast, worked):
+    row = Forecast.objects.get(vehicle__number=worked["van"], is_current=True)
+
+    assert (str(row.early_on), str(row.due_on), str(row.late_on)) == (worked["early"], worked["due"], worked["late"])
+    assert dates(row) == (worked["due"], worked["month_clock"])
+    assert miles(row.left_m) == worked["miles_left"]
+    assert row.governs == "distance"
+
+
+@pytest.mark.parametrize("worked", WORKED["private_due"]["rows"], ids=lambda row: row["vehicle"])
+def test_a_private_vehicle_is_due_on_the_worked_day(cast, worked):
+    row = Forecast.objects.get(vehicle__number=worked["vehicle"], is_current=True)
+
+    assert dates(row) == (worked["due"], worked["month_clock"])
+    assert row.governs == worked["governs"]
+    assert row.due_on == min(date.fromisoformat(worked["due"]), date.fromisoformat(worked["month_clock"]))
+
+
+def test_the_fleet_is_counted_as_worked(cast):
+    rows = Forecast.objects.filter(is_current=True, keeper__is_fleet=True)
+    days = [(due - cast.today).days for due in rows.values_list("due_on", flat=True)]
+
+    counted = {
+        "past due": sum(d < 0 for d in days),
+        "within 42 days": sum(0 <= d <= 42 for d in days),
+        "43 to 90 days": sum(42 < d <= 90 for d in days),
+        "later": sum(d > 90 for d in days),
+    }
+
+    assert counted == WORKED["fleet_due"]["counts"]
+
+
+def test_grades_follow_the_settled_rule(cast):
+    grades = dict(Forecast.objects.filter(is_current=True).values_list("vehicle__number", "grade"))
+
+    assert grades["F-07"] == "needs your decision"  # past by 7,887 of 26,000 mi
+    assert grades["F-09"] == "watch"  # past by 104 mi
+    assert grades["F-30"] == "as it should be"  # due tomorrow, inside the lead days
+    assert grades["V-07"] == "watch"  # trap T-1
+    assert grades["V-02"] == "needs your decision"  # trap T-4: another unit follows from 2021-07
+    assert grades["V-03x"] == "needs your decision"
+    assert grades["V-08"] == "as it should be"
+
+
+def test_the_reading_set_aside_does_not_move_the_due_date(cast):
+    row = Forecast.objects.get(vehicle__number="F-17", is_current=True)
+
+    assert str(row.due_on) == "2027-08-19"  # trap T-8
+    assert row.grade == "as it should be"
+
+
+def test_renewing_without_a_change_writes_nothing(cast):
+    before = Forecast.objects.count()
+
+    changed = forecasts.renew_all(actor=cast.clock, today=cast.today)
+
+    assert changed == 0
+    assert Forecast.objects.count() == before
+
+
+def test_a_reading_renews_the_forecast_and_keeps_the_old_one(cast):
+    vehicle = cast.vehicle("V-08")
+    old = vehicle.forecasts.get(is_current=True)
+    note_reading(vehicle, actor=cast.tobin, figure=64_000, unit="mi", source="intake")
+
+    new = forecasts.renew(vehicle, actor=cast.tobin)
+
+    old.refresh_from_db()
+    assert not old.is_current
+    assert new.left_m < old.left_m
+    assert new.due_on < old.due_on
+    assert TrailEntry.objects.filter(what="forecast renewed", subject="V-08").count() == 1
+
+
+def test_a_service_moves_both_clocks_ahead(cast):
+    vehicle = cast.vehicle("F-07")
+    record_service(
+        vehicle,
+        actor=cast.tobin,
+        done_on=cast.today,
+        figure=vehicle.readings.filter(state="counted").order_by("-read_at").first().figure,
+        method="pan drop with filter",
+        fluid_code="FEN6L",
+        fraction_low_ppm=479_000,
+        fraction_high_ppm=479_000,
+    )
+
+    row = forecasts.renew(vehicle, actor=cast.tobin)
+
+    assert row.due_on > cast.today
+    assert row.left_m > 0
+    assert row.grade == "as it should be"
+
+
+def test_a_stop_stands_through_later_renewals_until_it_is_lifted(cast):
+    vehicle = cast.vehicle("V-08")
+
+    assert forecasts.renew(vehicle, actor=cast.tobin, stop="coolant suspected").grade == "stop"
+    note_reading(vehicle, actor=cast.tobin, figure=64_000, unit="mi", source="intake")
+    assert forecasts.renew(vehicle, actor=cast.tobin).grade == "stop"
+    assert forecasts.renew(vehicle, actor=cast.tobin, stop="").grade == "as it should be"
+
+
+def test_a_vehicle_of_which_too_little_is_known_says_so(cast):
+    vehicle = cast.vehicle("V-08")
+    vehicle.identifications.all().delete()
+
+    row = forecasts.renew(vehicle, actor=cast.tobin)
+
+    assert (row.due_on, row.grade) == (None, "watch")
+    assert "which unit it has is not known" in row.reason
+
+
+@pytest.mark.parametrize("count", [1, 40])
+def test_renewing_takes_the_same_number_of_queries_for_one_and_for_forty(cast, django_assert_num_queries, count):
+    from shopserv.registry.models import Vehicle
+
+    vans = list(Vehicle.objects.filter(number__startswith="F-").select_related("home_climate")[:count])
+
+    with django_assert_num_queries(QUERIES):
+        forecasts.renew_many(vans, on=date(2026, 11, 25))
+
+
+QUERIES = 12
