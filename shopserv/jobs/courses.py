@@ -1,0 +1,285 @@
+"""The fluid course of a method: its template filled from the unit sheet, replayed stage by stage. No tables, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from shopserv.calc import errors, fluid
+
+Stage = Mapping[str, Any]
+
+
+class CannotPlan(ValueError):
+    """A course that cannot be made or may not run; says why in one line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """How a method's default course is made.
+
+    kind        drains, batches, one pump, sumps
+    first       value of the sheet that is drained and poured back before anything else, or ""
+    over_fill   house number poured over the fill by pumped methods, or ""
+    """
+
+    words: str
+    kind: str
+    first: str = ""
+    over_fill: str = ""
+    is_repeated: bool = False
+
+    @property
+    def is_exchange(self) -> bool:
+        """Whether the second-look rule "exchanges" means it."""
+        return self.kind in ("batches", "one pump")
+
+
+METHODS: dict[str, Template] = {
+    "single drain": Template("drain and fill", "drains", "drain_ml"),
+    "repeated drain": Template("drain and fill, 3 rounds", "drains", "drain_ml", is_repeated=True),
+    "line exchange": Template("cooler-line fluid exchange", "batches", "", "over_fill_ml"),
+    "pan drop with filter": Template("pan removal with filter", "drains", "pan_ml"),
+    "pan drop then line exchange": Template(
+        "pan removal with filter, then cooler-line fluid exchange", "one pump", "pan_ml", "over_fill_after_pan_drop_ml"
+    ),
+    "standpipe drain then line exchange": Template(
+        "drain, then cooler-line fluid exchange", "one pump", "drain_ml", "over_fill_ml"
+    ),
+    "line exchange with held-open thermostat": Template(
+        "cooler-line fluid exchange, thermostat held open", "batches", "", "over_fill_ml"
+    ),
+    "warm-open line exchange": Template(
+        "cooler-line fluid exchange, thermostat open by heat", "batches", "", "over_fill_ml"
+    ),
+    "separate sump service": Template("two-sump fluid service", "sumps", "drain_ml"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Sump:
+    """One of several sumps of a unit."""
+
+    name: str
+    total_fill_ml: int
+    drain_ml: int
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFacts:
+    """What a course needs of the unit sheet; none: not known.
+
+    total_fill_ml   (low, high), equal where the sheet gives one figure
+    """
+
+    total_fill_ml: tuple[int, int] | None = None
+    drain_ml: int | None = None
+    pan_ml: int | None = None
+    sump_ml: int | None = None
+    pickup_below_full_ml: int | None = None
+    dips_above_full_ml: int | None = None
+    sumps: tuple[Sump, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HouseNumbers:
+    """House numbers of the course templates, mL and counts."""
+
+    level_allowance_ml: int
+    stop_margin_ml: int
+    over_fill_ml: int
+    over_fill_after_pan_drop_ml: int
+    batch_above_full_ml: int
+    rounds: int
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A course that was replayed.
+
+    stages      dicts of op (drain to_ml; add volume_ml; pump add_ml, stop_margin_ml; mix), for sumps with their name
+    levels_ml   level against full after each stage
+    new_ml      new fluid needed, the allowance poured at the level included
+    new_by_sump name of the sump -> mL, where there is more than one
+    fraction_low_ppm, fraction_high_ppm   stirred and plug flow; none where the sheet does not allow to say
+    too_high    stages at which turning parts dip with the engine running, by name
+    """
+
+    method: str
+    kind: str
+    fill_ml: int | None
+    stages: tuple[dict[str, Any], ...]
+    levels_ml: tuple[int, ...]
+    new_ml: int
+    fraction_low_ppm: int | None
+    fraction_high_ppm: int | None
+    new_by_sump: dict[str, int] = field(default_factory=dict)
+    too_high: tuple[str, ...] = ()
+    is_edited: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """As it is kept with an option."""
+        return {**asdict(self), "stages": list(self.stages), "levels_ml": list(self.levels_ml)}
+
+
+def default_course(method: str, facts: SheetFacts, house: HouseNumbers, fill_ml: int | None) -> Course:
+    """The course of the method's template.
+
+    fill_ml   of a band the low or the high end; none where it is not known (drains need none)
+    raises    CannotPlan naming the value of the sheet that is missing
+    source    common practice, no source; house numbers invented (demonstration scenario)
+    check     7,400 mL unit: line exchange 10,000 mL in 5 batches of 1,740 mL; drains 3,200 and 9,000 mL
+    """
+    template = METHODS[method]
+    if template.kind == "sumps":
+        return _sumps(method, facts, house)
+    first = _known(getattr(facts, template.first), template.first) if template.first else 0
+    if template.kind == "drains":
+        rounds = house.rounds if template.is_repeated else 1
+        stages: list[dict[str, Any]] = []
+        for count in range(rounds):
+            stages += [{"op": "mix"}] if count else []
+            stages += _drain(first)
+        return replayed(method, stages, facts, fill_ml, rounds * first + house.level_allowance_ml)
+    low = _known(facts.pickup_below_full_ml, "pickup_below_full_ml") - house.stop_margin_ml
+    new = _known(fill_ml, "total_fill_ml") + getattr(house, template.over_fill)
+    rest = new - first - low
+    stages = _drain(first) if first else []
+    pump = {"op": "pump", "add_ml": 0, "stop_margin_ml": house.stop_margin_ml}
+    if template.kind == "one pump":
+        stages.append({**pump, "add_ml": rest})
+    else:
+        stages.append(dict(pump))
+        for poured in _batches(rest, low + house.batch_above_full_ml):
+            stages += [{"op": "add", "volume_ml": poured}, dict(pump)]
+    stages.append({"op": "add", "volume_ml": low})
+    return replayed(method, stages, facts, fill_ml, new)
+
+
+def replayed(
+    method: str,
+    stages: Sequence[Stage],
+    facts: SheetFacts,
+    fill_ml: int | None,
+    new_ml: int,
+    *,
+    is_edited: bool = False,
+) -> Course:
+    """A course of these stages with its levels and fractions.
+
+    raises   CannotPlan where a stage cannot run or lets the pump draw air, with the stage named
+    """
+    template = METHODS[method]
+    rows = tuple(dict(stage) for stage in stages)
+    if fill_ml is None or facts.sump_ml is None:
+        first = next((-row["to_ml"] for row in rows if row["op"] == "drain"), 0)
+        return _drains_of_unknown_fill(method, rows, facts, new_ml, first, is_edited)
+    pickup = facts.pickup_below_full_ml
+    layout = fluid.UnitLayout(
+        Fraction(fill_ml), Fraction(facts.sump_ml), Fraction(-(pickup if pickup is not None else facts.sump_ml))
+    )
+    try:
+        run = fluid.staged_exchange(layout, [_stage(row) for row in rows])
+    except errors.CalcError as cause:
+        raise CannotPlan(f"{method}: {cause}") from cause
+    levels = tuple(int(level) for level in run.levels_ml)
+    _refuse_air(method, rows, levels, pickup)
+    return Course(
+        method,
+        template.kind,
+        fill_ml,
+        rows,
+        levels,
+        new_ml,
+        *sorted((_ppm(run.fresh_stirred), _ppm(run.fresh_plug))),
+        too_high=_too_high(rows, levels, facts.dips_above_full_ml),
+        is_edited=is_edited,
+    )
+
+
+def edited_course(
+    method: str, stages: Sequence[Stage], facts: SheetFacts, house: HouseNumbers, fill_ml: int | None
+) -> Course:
+    """A course that a person has changed: what is poured is what its stages say, and the allowance of drains."""
+    poured = sum(row.get("volume_ml", 0) + row.get("add_ml", 0) for row in stages)
+    allowance = house.level_allowance_ml if METHODS[method].kind == "drains" else 0
+    if any(row.get("volume_ml", 0) < 0 or row.get("add_ml", 0) < 0 for row in stages):
+        raise CannotPlan(f"{method}: a stage pours less than nothing")
+    return replayed(method, stages, facts, fill_ml, poured + allowance, is_edited=True)
+
+
+def _known(value: int | None, what: str) -> int:
+    if not value:
+        raise CannotPlan(f"the unit sheet does not give “{what.removesuffix('_ml').replace('_', ' ')}”")
+    return value
+
+
+def _drain(ml: int) -> list[dict[str, Any]]:
+    return [{"op": "drain", "to_ml": -ml}, {"op": "add", "volume_ml": ml}]
+
+
+def _batches(rest: int, most: int) -> list[int]:
+    count = -(-rest // most)
+    each = rest // count
+    return [each] * (count - 1) + [rest - each * (count - 1)]
+
+
+def _sumps(method: str, facts: SheetFacts, house: HouseNumbers) -> Course:
+    if not facts.sumps:
+        raise CannotPlan("the unit sheet lists no sumps")
+    rows = [{**row, "sump": sump.name} for sump in facts.sumps for row in _drain(sump.drain_ml)]
+    shares = [_ppm(Fraction(sump.drain_ml, sump.total_fill_ml)) for sump in facts.sumps]
+    needed = {sump.name: sump.drain_ml + house.level_allowance_ml for sump in facts.sumps}
+    levels = tuple(level for sump in facts.sumps for level in (-sump.drain_ml, 0))
+    total = sum(sump.total_fill_ml for sump in facts.sumps)
+    return Course(method, "sumps", total, tuple(rows), levels, sum(needed.values()), min(shares), max(shares), needed)
+
+
+def _drains_of_unknown_fill(
+    method: str, rows: tuple[dict[str, Any], ...], facts: SheetFacts, new_ml: int, first: int, is_edited: bool
+) -> Course:
+    """Drains need no fill; the share can be said as a band where the fill is one, and not at all where it is unknown."""
+    if any(row["op"] == "pump" for row in rows):
+        raise CannotPlan(f"{method}: the unit sheet gives no fill or no sump")
+    rounds = sum(row["op"] == "drain" for row in rows)
+    shares: list[int | None] = [None, None]
+    if facts.total_fill_ml:
+        shares = [_ppm(1 - (1 - Fraction(first, fill)) ** rounds) for fill in reversed(facts.total_fill_ml)]
+    levels = tuple({"drain": -first, "add": 0, "mix": 0}[row["op"]] for row in rows)
+    return Course(method, "drains", None, rows, levels, new_ml, shares[0], shares[1], is_edited=is_edited)
+
+
+def _stage(row: Stage) -> fluid.Stage:
+    if row["op"] == "drain":
+        return fluid.Drain(Fraction(row["to_ml"]))
+    if row["op"] == "add":
+        return fluid.Add(Fraction(row["volume_ml"]))
+    if row["op"] == "pump":
+        return fluid.Pump(Fraction(row.get("add_ml", 0)), Fraction(row.get("stop_margin_ml", 0)))
+    if row["op"] == "mix":
+        return fluid.Mix()
+    raise CannotPlan(f"there is no stage “{row['op']}”")
+
+
+def _refuse_air(method: str, rows: Sequence[Stage], levels: Sequence[int], pickup: int | None) -> None:
+    before = 0
+    for number, (row, level) in enumerate(zip(rows, levels, strict=True), start=1):
+        if row["op"] in ("pump", "mix") and pickup is not None and min(before, level) < -pickup:
+            raise CannotPlan(f"{method}: stage {number} ({row['op']}) runs the engine below the pickup")
+        before = level
+
+
+def _too_high(rows: Sequence[Stage], levels: Sequence[int], dips: int | None) -> tuple[str, ...]:
+    found, before = [], 0
+    for row, level in zip(rows, levels, strict=True):
+        if row["op"] in ("pump", "mix") and dips is not None and max(before, level) > dips:
+            liters = f" {row['add_ml'] / 1000:g}" if row.get("add_ml") else ""
+            found.append(f"{row['op']}{liters}")
+        before = level
+    return tuple(found)
+
+
+def _ppm(share: float | Fraction) -> int:
+    return min(1_000_000, max(0, int(Fraction(share) * 1_000_000 + Fraction(1, 2))))
