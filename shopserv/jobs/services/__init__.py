@@ -1,0 +1,1 @@
+"""Deeds on visits and findings, quotes and consents, work orders."""

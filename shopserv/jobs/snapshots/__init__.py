@@ -1,0 +1,1 @@
+"""Every value that a paper shows, as plain data."""
