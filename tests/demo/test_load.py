@@ -52,8 +52,8 @@ def test_the_command_says_what_was_refused_and_what_waits(cast):
     assert lines[-1] == "Waiting for tables of later issues: batches (7), stock (17), waste containers (3)."
 
 
-def test_the_command_refuses_outside_the_demonstration(cast, monkeypatch):
-    monkeypatch.setenv("SHOPSERV_ENV", "production")
+def test_the_command_refuses_outside_the_demonstration(cast, settings):
+    settings.IN_PRODUCTION = True
 
     with pytest.raises(CommandError):
         call_command("load_demo")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from typing import Any
 
 from django.conf import settings
@@ -19,7 +18,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Say who signs in how."""
-        if os.environ.get("SHOPSERV_ENV", "demo") != "demo":
+        if settings.IN_PRODUCTION:
             raise CommandError("There are sign-ins to print only where SHOPSERV_ENV=demo.")
         self.stdout.write(f"The pass phrase of all of them: {settings.DEMO_PHRASE}")
         grants = RoleGrant.objects.filter(grant__in=ROLES, given=True, staff__state="active")

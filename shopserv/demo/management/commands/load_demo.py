@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import time
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from shopserv.common import clock
@@ -23,7 +23,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Load, and say what came, what was refused and what waits."""
-        if os.environ.get("SHOPSERV_ENV", "demo") != "demo":
+        if settings.IN_PRODUCTION:
             raise CommandError("The demonstration is loaded only where SHOPSERV_ENV=demo.")
         if not Shop.objects.exists():
             clock.set_back_to(OPENING)
