@@ -1,4 +1,4 @@
-"""The typeface is ours to ship: small, with the letters that we print, its figures in columns, its license beside it."""
+"""The typeface is ours to ship: small, with our letters, its figures in columns, its license beside it."""
 
 from __future__ import annotations
 
