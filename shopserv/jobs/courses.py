@@ -1,4 +1,4 @@
-"""The fluid course of a method: its template filled from the unit sheet, replayed stage by stage. No tables, no clock."""
+"""The fluid course of a method: its template filled from the unit sheet, replayed stage by stage. No tables."""
 
 from __future__ import annotations
 
@@ -240,7 +240,7 @@ def _sumps(method: str, facts: SheetFacts, house: HouseNumbers) -> Course:
 def _drains_of_unknown_fill(
     method: str, rows: tuple[dict[str, Any], ...], facts: SheetFacts, new_ml: int, first: int, is_edited: bool
 ) -> Course:
-    """Drains need no fill; the share can be said as a band where the fill is one, and not at all where it is unknown."""
+    """Drains need no fill; the share is a band where the fill is one, and cannot be said where it is unknown."""
     if any(row["op"] == "pump" for row in rows):
         raise CannotPlan(f"{method}: the unit sheet gives no fill or no sump")
     rounds = sum(row["op"] == "drain" for row in rows)

@@ -14,9 +14,7 @@ AS_IT_SHOULD_BE, WATCH, DECISION, STOP = (
     "stop",
 )
 GRADES = (AS_IT_SHOULD_BE, WATCH, DECISION, STOP)
-LOWEST_FRACTION_PPM = (
-    850_000  # house rule for K-06: a method must replace more than this
-)
+LOWEST_FRACTION_PPM = 850_000  # house rule for K-06: a method must replace more than this
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +66,7 @@ FINDINGS: dict[str, Kind] = {
              "only methods that replace more than 85 %", "small share", "owner", "words"),
         Kind("K-07", "leaks outside", "Leak at pan, cooler line, axle seal or converter housing",
              "Fluid leaks at the outside of the transmission.", "bay or counter", WATCH,
-             "a weep is watched; dripping under pressure stops", "", "owner technician", "a repair line, but for a weep"),
+             "a weep is watched; dripping under pressure stops", "", "owner technician", "a repair line"),
         Kind("K-08", "fill plug will not open", "Fill plug will not open, is damaged, or cannot be reached",
              "The fill plug does not open; it has to be repaired first.", "bay", STOP,
              "nothing is drained", "fluid", "owner", "a repair line"),
@@ -111,9 +109,7 @@ class Question:
 QUESTIONS = (
     Question("slips", "Does it slip, flare or engage late?", "K-02"),
     Question("lamp", "Is a warning lamp on?", "K-04"),
-    Question(
-        "other_fluid", "Was fluid put in elsewhere, or is it not known which?", "K-06"
-    ),
+    Question("other_fluid", "Was fluid put in elsewhere, or is it not known which?", "K-06"),
     Question("drips", "Does it drip where it stands?", "K-07"),
     Question("never_changed", "Was the fluid never changed?", "K-11"),
     Question("hybrid", "Is it a hybrid or plug-in?", "K-15"),
@@ -157,11 +153,7 @@ class Standing:
         """Its grade now: one that dripped under pressure stops, one that was lifted is as it should be."""
         if not self.stands:
             return AS_IT_SHOULD_BE
-        return (
-            STOP
-            if self.code == "K-07" and "dripping under pressure" in self.signs
-            else self.kind.grade
-        )
+        return STOP if self.code == "K-07" and "dripping under pressure" in self.signs else self.kind.grade
 
 
 def kind_of(code: str) -> Kind:
@@ -170,17 +162,13 @@ def kind_of(code: str) -> Kind:
     raises  Refusal finding.unknown
     """
     if code not in FINDINGS:
-        raise Refusal(
-            f"There is no finding “{code}”.", code="finding.unknown", field="code"
-        )
+        raise Refusal(f"There is no finding “{code}”.", code="finding.unknown", field="code")
     return FINDINGS[code]
 
 
 def heaviest(standing: Iterable[Standing]) -> str:
     """The grade of the gravest finding; as it should be where there is none."""
-    return max(
-        (one.grade for one in standing), key=GRADES.index, default=AS_IT_SHOULD_BE
-    )
+    return max((one.grade for one in standing), key=GRADES.index, default=AS_IT_SHOULD_BE)
 
 
 def barred_because(
@@ -202,8 +190,7 @@ def barred_because(
         if (
             bars == "fluid"
             or (bars == "hybrid" and not is_named_for_hybrid)
-            or one.grade == STOP
-            and one.code == "K-07"
+            or (one.grade == STOP and one.code == "K-07")
         ):
             return f"{kind.words}: {kind.effect}"
         if bars == "cooler line" and method in COOLER_LINE:

@@ -103,7 +103,7 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: dict[int, str | None]) 
 
 
 def _row(facts: Facts, today: date, stop: str, value: worth.Worth | None) -> Forecast:
-    found = _calculated(facts, today)
+    found = calculated(facts, today)
     per = METERS[facts.unit]
     clocks = [day for day in (found.distance_due, found.months_due) if day] if found else []
     due_on = min(clocks, default=None)
@@ -156,7 +156,7 @@ def _row(facts: Facts, today: date, stop: str, value: worth.Worth | None) -> For
     )
 
 
-def _calculated(facts: Facts, today: date) -> arithmetic.Forecast | None:
+def calculated(facts: Facts, today: date) -> arithmetic.Forecast | None:
     """What the arithmetic says; none where too little is known to say anything."""
     vehicle, use, place = facts.vehicle, facts.use, facts.vehicle.home_climate
     if facts.base_distance is None or facts.base_months is None or place is None or use is None:

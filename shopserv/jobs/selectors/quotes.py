@@ -1,0 +1,281 @@
+"""Quotes of the actor's shop, and the one version that a customer's link opens."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Prefetch, QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+
+from shopserv.common import clock
+from shopserv.common.errors import NotYours
+from shopserv.jobs.findings import Standing
+from shopserv.jobs.models import Authorization, Line, Option, Quote, QuoteVersion
+from shopserv.jobs.selectors.visits import standing
+from shopserv.shop.actors import Actor
+from shopserv.shop.models import Shop
+
+DEEP = Prefetch(
+    "options",
+    Option.objects.order_by("letter").prefetch_related(Prefetch("lines", Line.objects.order_by("order"))),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One option of the quote sheet, side by side with the others.
+
+    margin_cents, margin_ppm   none for who may not see them
+    blank                      keys of lines whose price was left blank
+    """
+
+    option: Option
+    lines: tuple[Line, ...]
+    margin_cents: int | None
+    margin_ppm: int | None
+    blank: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteSheet:
+    """One version of a quote with all that its page shows.
+
+    version         the draft if there is one, else the newest
+    earlier         the other versions, newest first
+    authorization   the one that counts
+    """
+
+    quote: Quote
+    version: QuoteVersion
+    columns: tuple[Column, ...]
+    earlier: tuple[QuoteVersion, ...]
+    findings: tuple[Standing, ...]
+    authorization: Authorization | None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One option as the customer sees it: no cost, no margin."""
+
+    pk: int
+    letter: str
+    title: str
+    lines: tuple[Line, ...]
+    total_cents: int
+    low_total_cents: int
+    fraction_low_ppm: int | None
+    fraction_high_ppm: int | None
+    bought_words: str
+    not_included: str
+    is_recommended: bool
+
+    @property
+    def is_at_most(self) -> bool:
+        """Whether the total is the upper end of a band."""
+        return self.low_total_cents != self.total_cents
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What the holder of a link is asked.
+
+    state            offered (may be answered), agreed, declined, expired, replaced
+    new_total_cents  of an addition: what is agreed before and this together
+    changes          of a replaced version: at most three lines that say what differs in the newer one
+    agreed           letter of the option that was agreed on this version
+    """
+
+    shop: Shop
+    quote_number: str
+    version: int
+    vehicle: str
+    plate_number: str
+    state: str
+    offered_at: datetime | None
+    good_until: datetime | None
+    check_words: str
+    version_hash: str
+    choices: tuple[Choice, ...]
+    why: str
+    note: str
+    findings: tuple[tuple[str, str], ...]
+    tolerance_words: str
+    is_addition: bool
+    agreed_before_cents: int | None
+    agreed: str
+    changes: tuple[str, ...]
+
+
+def quotes_of(actor: Actor) -> QuerySet[Quote]:
+    """Quotes of the actor's shop, newest first, with all that a list prints."""
+    actor.must("see prices")
+    rows = Quote.objects.filter(shop=actor.house).select_related("vehicle", "customer", "visit", "shop__business")
+    return rows.prefetch_related(Prefetch("versions", QuoteVersion.objects.order_by("version"))).order_by("-pk")
+
+
+def quote_for(actor: Actor, number: str) -> Quote:
+    """One quote of the actor's shop by its number; Http404 for any other."""
+    return get_object_or_404(quotes_of(actor), number=number)
+
+
+def versions_of(actor: Actor) -> QuerySet[QuoteVersion]:
+    """The versions that the actor may read: those of the shop for writer and owner, the one that a link opens."""
+    rows = QuoteVersion.objects.select_related(
+        "quote__shop__business", "quote__vehicle", "quote__customer", "quote__visit__reading", "adds_to", "made_by"
+    )
+    if actor.link is not None:
+        number, _, version = actor.link.subject.rpartition("/")
+        if actor.link.opens != "quote version" or not version.isdecimal():
+            return rows.none()
+        return rows.filter(quote__number=number, version=int(version), shop=actor.house).exclude(state="draft")
+    actor.must("see prices")
+    return rows.filter(shop=actor.house)
+
+
+def version_for(actor: Actor, number: str, version: int) -> QuoteVersion:
+    """One version with its options and lines; Http404 for one that the actor may not read."""
+    return get_object_or_404(versions_of(actor).prefetch_related(DEEP), quote__number=number, version=version)
+
+
+def option_for(actor: Actor, pk: int) -> Option:
+    """One option of a version that the actor may read; Http404 for any other."""
+    rows = Option.objects.select_related("version__quote__shop__business", "version__quote__customer")
+    return get_object_or_404(rows, pk=pk, version__in=versions_of(actor))
+
+
+def counted_of(quote: Quote) -> Authorization | None:
+    """The authorization that counts, or none."""
+    return quote.authorizations.filter(state="counted").select_related("option__version__quote").first()
+
+
+def quote_sheet(actor: Actor, number: str) -> QuoteSheet:
+    """The quote sheet: the draft or the newest version; at most six queries, however many options."""
+    actor.must("see prices")
+    versions = list(versions_of(actor).filter(quote__number=number).prefetch_related(DEEP).order_by("-version"))
+    if not versions:
+        raise Http404("no such quote")
+    version = versions[0]
+    visit = version.quote.visit
+    return QuoteSheet(
+        quote=version.quote,
+        version=version,
+        columns=tuple(_column(actor, option, version) for option in version.options.all()),
+        earlier=tuple(versions[1:]),
+        findings=standing(visit) if visit else (),
+        authorization=counted_of(version.quote),
+    )
+
+
+def _column(actor: Actor, option: Option, version: QuoteVersion) -> Column:
+    lines = tuple(option.lines.all())
+    own = actor.may("see cost") or (actor.may("see own margin") and version.made_by == actor.staff)
+    margin = option.net_cents - option.cost_cents
+    return Column(
+        option=option,
+        lines=lines,
+        margin_cents=margin if own else None,
+        margin_ppm=margin * 1_000_000 // option.net_cents if own and option.net_cents > 0 else None,
+        blank=tuple(line.text for line in lines if line.detail.get("blank")),
+    )
+
+
+def customer_decision(actor: Actor) -> Decision:
+    """What the holder of a link is asked; Http404 unless the link opens a version."""
+    if actor.link is None:
+        raise NotYours("for the holder of a link")
+    version = versions_of(actor).prefetch_related(DEEP).first()
+    if version is None:
+        raise Http404("no such version")
+    return _decision(version)
+
+
+def preview(actor: Actor, number: str, version: int) -> Decision:
+    """The customer's page as the writer may look at it."""
+    return _decision(version_for(actor, number, version))
+
+
+def _decision(version: QuoteVersion) -> Decision:
+    quote = version.quote
+    past = version.state == "offered" and version.good_until is not None and version.good_until <= clock.now()
+    counted = Authorization.objects.filter(option__version=version).order_by("-pk").select_related("option").first()
+    found = standing(quote.visit) if quote.visit else ()
+    return Decision(
+        shop=quote.shop,
+        quote_number=quote.number,
+        version=version.version,
+        vehicle=quote.vehicle.words,
+        plate_number=quote.vehicle.number,
+        state="expired" if past else version.state,
+        offered_at=version.offered_at,
+        good_until=version.good_until,
+        check_words=version.check_words,
+        version_hash=version.snapshot_hash,
+        choices=tuple(_choice(option, version) for option in version.options.all()),
+        why=version.why,
+        note=version.note,
+        findings=tuple((one.grade, one.kind.customer_words) for one in found if one.stands),
+        tolerance_words=version.rules["tolerance"]["words"],
+        is_addition=version.is_addition,
+        agreed_before_cents=version.adds_to.amount_cents if version.adds_to else None,
+        agreed=counted.option.letter if counted else "",
+        changes=_changes(version) if version.state == "replaced" else (),
+    )
+
+
+def _choice(option: Option, version: QuoteVersion) -> Choice:
+    return Choice(
+        pk=option.pk,
+        letter=option.letter,
+        title=option.title,
+        lines=tuple(option.lines.all()),
+        total_cents=option.total_cents,
+        low_total_cents=option.low_total_cents,
+        fraction_low_ppm=option.fraction_low_ppm,
+        fraction_high_ppm=option.fraction_high_ppm,
+        bought_words=option.bought.get("words", "") if option.bought else "",
+        not_included=option.not_included,
+        is_recommended=option.letter == version.recommended,
+    )
+
+
+def _changes(version: QuoteVersion) -> tuple[str, ...]:
+    newer = (
+        version.quote.versions.filter(version__gt=version.version)
+        .exclude(state="draft")
+        .prefetch_related(DEEP)
+        .order_by("-version")
+        .first()
+    )
+    return tuple(what_changed(version, newer)[:3]) if newer else ()
+
+
+def what_changed(before: QuoteVersion, after: QuoteVersion) -> list[str]:
+    """What differs between two versions, one sentence an option."""
+    old = {option.letter: option for option in before.options.all()}
+    new = {option.letter: option for option in after.options.all()}
+    said = []
+    for letter in sorted({*old, *new}):
+        a, b = old.get(letter), new.get(letter)
+        if a is None and b is not None:
+            said.append(f"Option {letter} is new: {b.title}, ${b.total_cents / 100:,.2f}")
+        elif b is None and a is not None:
+            said.append(f"Option {letter} ({a.title}) is no longer offered")
+        elif a is not None and b is not None and (a.title, a.total_cents) != (b.title, b.total_cents):
+            said.append(_other(a, b))
+        elif a is not None and b is not None and _said(a.lines.all()) != _said(b.lines.all()):
+            said.append(f"Option {letter}: other parts or quantities for the same total")
+    return said
+
+
+def _other(a: Option, b: Option) -> str:
+    before, after = f"${a.total_cents / 100:,.2f}", f"${b.total_cents / 100:,.2f}"
+    if a.title != b.title:
+        return f"Option {a.letter} was {a.title} for {before}, now {b.title} for {after}"
+    return f"Option {a.letter} was {before}, now {after}"
+
+
+def _said(lines: Sequence[Line]) -> list[tuple[str, str, int]]:
+    return [(line.kind, line.text, line.quantity_thousandths) for line in lines]

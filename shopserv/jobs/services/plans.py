@@ -1,0 +1,418 @@
+"""The fluid plan of a vehicle: what may be done, what it costs, what it buys, and which one we recommend. A read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from shopserv.catalog import selectors as catalog
+from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
+from shopserv.common import clock
+from shopserv.common.errors import Refusal
+from shopserv.jobs import bought, courses, sums
+from shopserv.jobs.findings import Standing, barred_because
+from shopserv.jobs.models import Authorization, Visit
+from shopserv.jobs.selectors import visits as visit_selectors
+from shopserv.jobs.services import house_terms
+from shopserv.jobs.services.plan_data import (
+    BarredMethod,
+    Edits,
+    OptionEdit,
+    Plan,
+    PlannedOption,
+    edit_as_dict,
+    extra_as_dict,
+)
+from shopserv.registry import selectors as registry
+from shopserv.registry.models import Customer, Identification, Vehicle
+from shopserv.shop import terms
+from shopserv.shop.actors import Actor
+
+MOST_OPTIONS = 4
+LETTERS = "ABCD"
+KINDS = ("work", "diagnosis", "teardown", "addition")
+DIAGNOSIS = "diagnosis, first hour"
+
+
+def plan_for(
+    actor: Actor,
+    vehicle: Vehicle,
+    *,
+    visit: Visit | None = None,
+    customer: Customer | None = None,
+    edits: Edits | None = None,
+    adds_to: Authorization | None = None,
+) -> Plan:
+    """Plan up to four options for a vehicle at the actor's shop on its terms of today.
+
+    visit      whose findings count; without one, nothing was found
+    customer   who pays; none: the owner on file
+    adds_to    the counted authorization, when only more work is added to what was agreed
+    raises     Refusal plan.too_many, plan.kind, plan.method
+    """
+    actor.must("write quote")
+    day = clock.today(actor.house.time_zone)
+    customer = customer or (visit.customer if visit else registry.keeper_on(vehicle, day))
+    edits = edits or Edits()
+    found = visit_selectors.standing(visit) if visit else ()
+    identified = registry.identification_of(vehicle)
+    unit = identified.unit if identified and identified.state == "counted" else None
+    sheet = catalog.sheet_in_force(unit, day) if unit else None
+    rules = house_terms.terms_on(actor.house, customer, day)
+    place = _Place(actor, vehicle, unit, sheet, found, day, house_terms.priced_terms(rules, adds_to), customer)
+    allowed, barred = _allowed(place) if sheet else ([], [])
+    wanted = edits.options or tuple(OptionEdit(method=method) for method in _proposed(place, allowed))
+    _refuse_nonsense(wanted, adds_to)
+    options = tuple(_option(place, letter, edit, barred) for letter, edit in zip(LETTERS, wanted, strict=False))
+    options = _by_total(options) if not edits.options else options
+    letter, why = _recommend(options)
+    return Plan(
+        vehicle=vehicle,
+        visit=visit,
+        customer=customer,
+        day=day,
+        unit=unit or (identified.unit if identified else None),
+        how_known=_how(identified),
+        sheet=sheet,
+        options=options,
+        barred=tuple(barred),
+        findings=found,
+        recommended=edits.recommended or letter,
+        why=edits.why or (why if edits.recommended in ("", letter) else ""),
+        note=edits.note,
+        rules=rules,
+        warnings=tuple(_warnings(place, identified, rules)),
+        missing=_missing(identified, sheet, options, barred),
+        only_as_band=bool(identified and identified.grade == "assumed"),
+        adds_to=adds_to,
+        inputs=_inputs(unit, sheet, wanted),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """What every option of one plan shares."""
+
+    actor: Actor
+    vehicle: Vehicle
+    unit: Unit | None
+    sheet: UnitSheet | None
+    found: tuple[Standing, ...]
+    day: date
+    terms: dict[str, Any]
+    customer: Customer | None
+
+    @property
+    def facts(self) -> courses.SheetFacts:
+        return sheet_facts(self.sheet) if self.sheet else courses.SheetFacts()
+
+    @property
+    def house(self) -> courses.HouseNumbers:
+        return courses.HouseNumbers(**terms.house_rules(self.actor.house, self.day).course_numbers)
+
+
+def sheet_facts(sheet: UnitSheet) -> courses.SheetFacts:
+    """What a course needs of a unit sheet."""
+    values = catalog.values_of(sheet)
+
+    def low(what: str) -> int | None:
+        return values[what].low if what in values else None
+
+    fill = values.get("total_fill_ml")
+    return courses.SheetFacts(
+        total_fill_ml=(fill.low, fill.high) if fill and fill.low is not None and fill.high is not None else None,
+        drain_ml=low("drain_ml"),
+        pan_ml=low("pan_ml"),
+        sump_ml=low("sump_ml"),
+        pickup_below_full_ml=low("pickup_below_full_ml"),
+        dips_above_full_ml=low("dips_above_full_ml"),
+        sumps=tuple(courses.Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sheet.sumps),
+    )
+
+
+def _how(identified: Identification | None) -> str:
+    if identified is None:
+        return ""
+    return "disputed" if identified.state == "disputed" else identified.grade
+
+
+def _missing(
+    identified: Identification | None,
+    sheet: UnitSheet | None,
+    options: Sequence[PlannedOption],
+    barred: Sequence[BarredMethod],
+) -> str:
+    if options:
+        return ""
+    if identified is None:
+        return "Which transmission it has is not known. Identify it first."
+    if identified.state == "disputed":
+        return f"The transmission is in doubt ({identified.unit}). The shop owner settles it first."
+    if sheet is None:
+        return f"No unit sheet of {identified.unit} is in force."
+    return "No method can be offered: " + "; ".join(f"{row.words}: {row.reason}" for row in barred)
+
+
+def _warnings(place: _Place, identified: Identification | None, rules: Mapping[str, Any]) -> list[tuple[str, str]]:
+    found = []
+    if rules["tax"]["ended"]:
+        found.append(("quote.exemption_ended", rules["tax"]["ended"]))
+    if identified and identified.grade == "assumed":
+        found.append(
+            ("quote.assumed", f"{identified.unit} is only assumed: a price band, and no fluid leaves the shelf.")
+        )
+    if identified and registry.is_superseded(identified, place.vehicle.build_month):
+        unit = identified.unit
+        found.append(
+            (
+                "quote.superseded",
+                f"Built {place.vehicle.build_month}: {unit.successor} follows {unit} from {unit.successor_from_build}. "
+                "Read the tag.",
+            )
+        )
+    if place.customer and place.customer.purchase_order_needed:
+        found.append(("quote.purchase_order", f"{place.customer.name} needs a purchase order number on every paper."))
+    return found
+
+
+def _refuse_nonsense(wanted: Sequence[OptionEdit], adds_to: Authorization | None) -> None:
+    if len(wanted) > MOST_OPTIONS:
+        raise Refusal(f"{len(wanted)} options: at most four stand side by side.", code="plan.too_many")
+    for edit in wanted:
+        if edit.kind not in KINDS or (edit.kind == "addition") != (adds_to is not None):
+            raise Refusal(f"An option of kind “{edit.kind}” does not belong here.", code="plan.kind", field="kind")
+        if edit.kind == "work" and edit.method not in courses.METHODS:
+            raise Refusal(f"There is no method “{edit.method}”.", code="plan.method", field="method")
+
+
+def _allowed(place: _Place) -> tuple[list[str], list[BarredMethod]]:
+    """The methods that may be offered, and those that may not with the reason, in the order of the closed list."""
+    allowed, barred = [], []
+    for method, template in courses.METHODS.items():
+        reason = why_barred(place.sheet, method, place.found, place.facts, place.house)
+        if not reason and place.unit and catalog.labor_for(place.unit, method, place.day) is None:
+            reason = "not in the price list of this unit"
+        if reason:
+            barred.append(BarredMethod(method, template.words, reason))
+        else:
+            allowed.append(method)
+    return allowed, barred
+
+
+def why_barred(
+    sheet: UnitSheet | None,
+    method: str,
+    found: Sequence[Standing],
+    facts: courses.SheetFacts,
+    house: courses.HouseNumbers,
+) -> str:
+    """Why a method may not be offered on this unit as things stand, in one line; empty: it may."""
+    if sheet is None:
+        return "no unit sheet is in force"
+    if method in sheet.barred:
+        return "the unit sheet bars it"
+    if method not in sheet.methods:
+        return "the unit sheet does not name it"
+    fraction = None
+    try:
+        fraction = min(_course(method, facts, house, fill).fraction_low_ppm or 0 for fill in _fills(facts))
+    except courses.CannotPlan as cause:
+        return str(cause)
+    hybrid = any(value.what == "electric_pump" and value.text == "named" for value in catalog.values_of(sheet).values())
+    return barred_because(method, found, fraction_low_ppm=fraction, is_named_for_hybrid=hybrid)
+
+
+def _fills(facts: courses.SheetFacts) -> list[int | None]:
+    return [None] if facts.total_fill_ml is None else sorted({*facts.total_fill_ml})  # type: ignore[list-item]
+
+
+def _course(method: str, facts: courses.SheetFacts, house: courses.HouseNumbers, fill: int | None) -> courses.Course:
+    return courses.default_course(method, facts, house, fill)
+
+
+def _proposed(place: _Place, allowed: Sequence[str]) -> list[str]:
+    """The cheapest method and those that replace most, four in all."""
+    if len(allowed) <= MOST_OPTIONS:
+        return list(allowed)
+    shares, prices = {}, {}
+    for method in allowed:
+        option = _option(place, "A", OptionEdit(method=method), [])
+        shares[method], prices[method] = (option.fraction_ppm or (0, 0))[0], option.priced.total_cents
+    first = min(allowed, key=lambda method: prices[method])
+    rest = sorted((m for m in allowed if m != first), key=lambda method: -shares[method])
+    return [first, *rest[: MOST_OPTIONS - 1]]
+
+
+def _by_total(options: Sequence[PlannedOption]) -> tuple[PlannedOption, ...]:
+    rising = sorted(options, key=lambda option: option.priced.total_cents)
+    return tuple(replace(option, letter=letter) for letter, option in zip(LETTERS, rising, strict=False))
+
+
+def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[BarredMethod]) -> PlannedOption:
+    faults: list[tuple[str, str]] = []
+    course = low = None
+    fluids: list[dict[str, Any]] = []
+    if edit.kind == "work":
+        faults += [("method", f"{row.words}: {row.reason}") for row in barred if row.method == edit.method]
+        try:
+            low, course = _courses(place, edit)
+            fluids = _fluids(place, low, course)
+        except courses.CannotPlan as cause:
+            faults.append(("course", str(cause)))
+    tenths = edit.tenths if edit.tenths is not None else _listed_tenths(place, edit)
+    inputs = {
+        "terms": place.terms,
+        "labor": {"tenths": tenths, "text": _labor_text(edit), "kind": _labor_kind(edit)},
+        "fluids": fluids,
+        "parts": _parts(place, edit),
+        "extras": [extra_as_dict(line) for line in edit.extras],
+        "prices": dict(edit.prices),
+    }
+    if edit.kind == "addition" and not tenths:
+        inputs["labor"] = {"tenths": None}
+    priced = sums.price(inputs)
+    faults += _faults(edit, tenths, priced)
+    option = PlannedOption(
+        letter=letter,
+        kind=edit.kind,
+        method=edit.method,
+        title=edit.title or _title(edit),
+        course=course,
+        low_course=low,
+        priced=priced,
+        inputs=inputs,
+        bought=None,
+        not_included=edit.not_included,
+        tenths=tenths or 0,
+        faults=tuple(faults),
+    )
+    if option.fraction_ppm is None:
+        return option
+    gives = bought.bought_by(place.vehicle, priced.total_cents, option.fraction_ppm, on=place.day)
+    return replace(option, bought=gives)
+
+
+def _labor_kind(edit: OptionEdit) -> str:
+    return "diagnosis" if edit.kind in ("diagnosis", "teardown") else "labor"
+
+
+def _labor_text(edit: OptionEdit) -> str:
+    if edit.kind == "work":
+        return edit.method
+    return edit.title or (DIAGNOSIS if edit.kind == "diagnosis" else edit.kind)
+
+
+def _title(edit: OptionEdit) -> str:
+    if edit.kind == "work":
+        return courses.METHODS[edit.method].words
+    return {"diagnosis": "diagnosis", "teardown": "opening for diagnosis", "addition": "added work"}[edit.kind]
+
+
+def _courses(place: _Place, edit: OptionEdit) -> tuple[courses.Course, courses.Course]:
+    made = []
+    for fill in _fills(place.facts):
+        if edit.stages is None:
+            made.append(_course(edit.method, place.facts, place.house, fill))
+        else:
+            made.append(courses.edited_course(edit.method, edit.stages, place.facts, place.house, fill))
+    return made[0], made[-1]
+
+
+def _listed_tenths(place: _Place, edit: OptionEdit) -> int | None:
+    if edit.kind == "work" and place.unit:
+        listed = catalog.labor_for(place.unit, edit.method, place.day)
+        return listed.tenths if listed else None
+    if edit.kind == "diagnosis":
+        return catalog.operation_named(place.unit, DIAGNOSIS, place.day).tenths
+    return None
+
+
+def _fluids(place: _Place, low: courses.Course, high: courses.Course) -> list[dict[str, Any]]:
+    assert place.sheet is not None
+    needs = high.new_by_sump or {"": high.new_ml}
+    lows = low.new_by_sump or {"": low.new_ml}
+    rows: dict[str, dict[str, Any]] = {}
+    for sump, need in needs.items():
+        product = _product(place, sump)
+        row = {
+            "code": product.code,
+            "name": product.name,
+            "need_ml": need,
+            "low_need_ml": lows[sump],
+            "sump": sump,
+            "packages": [
+                {"number": p.stock_number, "volume_ml": p.volume_ml, "cost_cents": p.cost_cents}
+                for p in catalog.packages_of(product)
+            ],
+        }
+        same = rows.get(product.code)
+        if same:
+            row["need_ml"], row["low_need_ml"] = same["need_ml"] + need, same["low_need_ml"] + lows[sump]
+        rows[product.code] = row
+    return list(rows.values())
+
+
+def _product(place: _Place, sump: str) -> FluidProduct:
+    assert place.sheet is not None
+    specification = catalog.specification_for(place.sheet, place.vehicle.build_month, sump)
+    products = catalog.products_meeting(specification, place.day) if specification else []
+    if not products:
+        raise courses.CannotPlan(f"no fluid on the list meets {specification or 'what the sheet asks'}")
+    return products[0]
+
+
+def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
+    if edit.kind != "work" or place.unit is None:
+        return []
+    # Seals after the parts that carry the job, as a person would name them: the dearest first.
+    listed = sorted(catalog.parts_for(place.unit, edit.method), key=lambda part: (-part.cost_cents, part.number))
+    return [
+        {
+            "number": part.number,
+            "name": part.name,
+            "condition": part.condition,
+            "quantity": part.per_job,
+            "cost_cents": part.cost_cents,
+            "core_cents": part.core_cents,
+        }
+        for part in listed
+        if part.number not in edit.without
+    ]
+
+
+def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[tuple[str, str]]:
+    """Rows that an offer refuses: a blank price, zero tenths."""
+    found = []
+    if edit.kind == "work" and not tenths:
+        found.append(("labor", "labor has no tenths of an hour"))
+    for line in priced.lines:
+        if line.price_cents is None:
+            found.append((sums.key_of(line), f"“{line.text}” has no price"))
+    if not priced.lines:
+        found.append(("lines", "nothing is listed"))
+    return found
+
+
+def _recommend(options: Sequence[PlannedOption]) -> tuple[str, str]:
+    """The option that costs least for each day that it lasts; else the one that replaces most."""
+    sound = [option for option in options if not option.faults]
+    lasting = [o for o in sound if o.bought and o.bought["a_day_exact"]]
+    if lasting:
+        best = min(lasting, key=lambda option: Fraction(option.bought["a_day_exact"]))  # type: ignore[index]
+        return best.letter, f"Lowest price for the time it lasts: {best.bought['words']}."  # type: ignore[index]
+    shares = [option for option in sound if option.fraction_ppm]
+    if not shares:
+        return (sound[0].letter, "") if len(sound) == 1 else ("", "")
+    best = max(shares, key=lambda option: (option.fraction_ppm or (0, 0), -option.priced.total_cents))
+    return best.letter, "Leaves the largest share of new fluid."
+
+
+def _inputs(unit: Unit | None, sheet: UnitSheet | None, wanted: Sequence[OptionEdit]) -> dict[str, Any]:
+    return {
+        "unit": unit.code if unit else "",
+        "sheet_version": sheet.version if sheet else None,
+        "options": [edit_as_dict(edit) for edit in wanted],
+    }
