@@ -20,14 +20,9 @@ PRODUCTION = {  # as a shop would set it; the key is made up here and thrown awa
     "DATABASE_URL": "",
     "DEBUG": "",
 }
-BOTH = [
-    "--dist",
-    "each",
-    "--tx",
-    "popen//id=sqlite//env:ENGINE=sqlite",
-    "--tx",
-    "popen//id=postgres//env:ENGINE=postgres",
-]
+LONGEST = 80  # lines of a failed check; its command prints the rest
+ENGINES = ("sqlite", "postgres")
+BOTH = ["--dist", "each", *(word for name in ENGINES for word in ("--tx", f"popen//id={name}//env:ENGINE={name}"))]
 
 
 def steps(scratch: str) -> list[tuple[str, list[str], dict[str, str]]]:
@@ -36,8 +31,8 @@ def steps(scratch: str) -> list[tuple[str, list[str], dict[str, str]]]:
     in_test = {"SHOPSERV_ENV": "test"}
     manage = [str(BIN / "python"), "-W", "error::DeprecationWarning:shopserv", "manage.py"]
     return [
-        ("format", [str(BIN / "ruff"), "format", "--check", "."], {}),
-        ("lint", [str(BIN / "ruff"), "check", "."], {}),
+        ("format", [str(BIN / "ruff"), "format", "--check", "--output-format", "concise", "."], {}),
+        ("lint", [str(BIN / "ruff"), "check", "--output-format", "concise", "."], {}),
         ("types", [str(BIN / "mypy")], in_test),
         ("import order", [str(BIN / "lint-imports"), "--no-cache"], in_test),
         ("templates", [str(BIN / "djlint"), "templates", "--lint", "--quiet"], {}),
@@ -55,7 +50,7 @@ def passes(name: str, command: list[str], settings: dict[str, str]) -> bool:
     )
     print(f"{name:<20} {'ok' if done.returncode == 0 else 'FAILED'}  {time.monotonic() - begun:.1f} s", flush=True)
     if done.returncode:
-        print(done.stdout, flush=True)
+        print("\n".join(done.stdout.splitlines()[-LONGEST:]), flush=True)
     return done.returncode == 0
 
 

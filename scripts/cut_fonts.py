@@ -11,7 +11,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-import font_source_sans_pro  # type: ignore[import-not-found, unused-ignore]
+import font_source_sans_pro
 from fontTools import subset
 from fontTools.ttLib import TTFont
 

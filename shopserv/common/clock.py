@@ -26,6 +26,7 @@ def set_back_to(moment: datetime) -> None:
     Only the loader of the demonstration calls this; sessions and tokens keep real time.
     """
     offset = moment - timezone.now()
+    assert settings.CLOCK_OFFSET_FILE, "only the demonstration's clock can be set back"
     path = Path(settings.CLOCK_OFFSET_FILE)
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(str(offset.total_seconds()))

@@ -2,8 +2,9 @@
 
 import django.db.models.deletion
 import django.db.models.expressions
-import shopserv.common.fields
 from django.db import migrations, models
+
+import shopserv.common.fields
 
 
 class Migration(migrations.Migration):
