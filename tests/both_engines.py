@@ -101,4 +101,4 @@ def _home(item: pytest.Item) -> str | None:
         return None
     if item.get_closest_marker("browser"):
         return ONCE["journeys"]
-    return ONCE.get(part)
+    return "sqlite" if item.get_closest_marker("once") else ONCE.get(part)

@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
+pytestmark = pytest.mark.once
+
 FOLDER = Path(__file__).parents[2] / "static" / "fonts"
 WEIGHTS = ["300", "400", "600", "300-italic", "400-italic", "600-italic"]
 
