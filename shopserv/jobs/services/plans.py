@@ -13,10 +13,11 @@ from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
 from shopserv.common import clock
 from shopserv.common.errors import Refusal
 from shopserv.jobs import bought, courses, sums
-from shopserv.jobs.findings import Standing, barred_because
+from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import Authorization, Visit
+from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
-from shopserv.jobs.services import house_terms
+from shopserv.jobs.services.methods import fills, sheet_facts, why_barred
 from shopserv.jobs.services.plan_data import (
     BarredMethod,
     Edits,
@@ -114,25 +115,6 @@ class _Place:
         return courses.HouseNumbers(**terms.house_rules(self.actor.house, self.day).course_numbers)
 
 
-def sheet_facts(sheet: UnitSheet) -> courses.SheetFacts:
-    """What a course needs of a unit sheet."""
-    values = catalog.values_of(sheet)
-
-    def low(what: str) -> int | None:
-        return values[what].low if what in values else None
-
-    fill = values.get("total_fill_ml")
-    return courses.SheetFacts(
-        total_fill_ml=(fill.low, fill.high) if fill and fill.low is not None and fill.high is not None else None,
-        drain_ml=low("drain_ml"),
-        pan_ml=low("pan_ml"),
-        sump_ml=low("sump_ml"),
-        pickup_below_full_ml=low("pickup_below_full_ml"),
-        dips_above_full_ml=low("dips_above_full_ml"),
-        sumps=tuple(courses.Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sheet.sumps),
-    )
-
-
 def _how(identified: Identification | None) -> str:
     if identified is None:
         return ""
@@ -200,37 +182,6 @@ def _allowed(place: _Place) -> tuple[list[str], list[BarredMethod]]:
         else:
             allowed.append(method)
     return allowed, barred
-
-
-def why_barred(
-    sheet: UnitSheet | None,
-    method: str,
-    found: Sequence[Standing],
-    facts: courses.SheetFacts,
-    house: courses.HouseNumbers,
-) -> str:
-    """Why a method may not be offered on this unit as things stand, in one line; empty: it may."""
-    if sheet is None:
-        return "no unit sheet is in force"
-    if method in sheet.barred:
-        return "the unit sheet bars it"
-    if method not in sheet.methods:
-        return "the unit sheet does not name it"
-    fraction = None
-    try:
-        fraction = min(_course(method, facts, house, fill).fraction_low_ppm or 0 for fill in _fills(facts))
-    except courses.CannotPlan as cause:
-        return str(cause)
-    hybrid = any(value.what == "electric_pump" and value.text == "named" for value in catalog.values_of(sheet).values())
-    return barred_because(method, found, fraction_low_ppm=fraction, is_named_for_hybrid=hybrid)
-
-
-def _fills(facts: courses.SheetFacts) -> list[int | None]:
-    return [None] if facts.total_fill_ml is None else sorted({*facts.total_fill_ml})  # type: ignore[list-item]
-
-
-def _course(method: str, facts: courses.SheetFacts, house: courses.HouseNumbers, fill: int | None) -> courses.Course:
-    return courses.default_course(method, facts, house, fill)
 
 
 def _proposed(place: _Place, allowed: Sequence[str]) -> list[str]:
@@ -313,9 +264,9 @@ def _title(edit: OptionEdit) -> str:
 
 def _courses(place: _Place, edit: OptionEdit) -> tuple[courses.Course, courses.Course]:
     made = []
-    for fill in _fills(place.facts):
+    for fill in fills(place.facts):
         if edit.stages is None:
-            made.append(_course(edit.method, place.facts, place.house, fill))
+            made.append(courses.default_course(edit.method, place.facts, place.house, fill))
         else:
             made.append(courses.edited_course(edit.method, edit.stages, place.facts, place.house, fill))
     return made[0], made[-1]

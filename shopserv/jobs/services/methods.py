@@ -1,0 +1,69 @@
+"""Which methods a unit sheet and the findings leave open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from shopserv.catalog import selectors as catalog
+from shopserv.catalog.models import Unit, UnitSheet
+from shopserv.jobs import courses
+from shopserv.jobs.findings import Standing, barred_because
+
+
+def sheet_now(unit_code: str, day: date) -> UnitSheet | None:
+    """The sheet in force of a unit by its code; none where there is none."""
+    unit = Unit.objects.filter(code=unit_code).first()
+    return catalog.sheet_in_force(unit, day) if unit else None
+
+
+def sheet_facts(sheet: UnitSheet) -> courses.SheetFacts:
+    """What a course needs of a unit sheet."""
+    values = catalog.values_of(sheet)
+
+    def low(what: str) -> int | None:
+        return values[what].low if what in values else None
+
+    fill = values.get("total_fill_ml")
+    return courses.SheetFacts(
+        total_fill_ml=(fill.low, fill.high) if fill and fill.low is not None and fill.high is not None else None,
+        drain_ml=low("drain_ml"),
+        pan_ml=low("pan_ml"),
+        sump_ml=low("sump_ml"),
+        pickup_below_full_ml=low("pickup_below_full_ml"),
+        dips_above_full_ml=low("dips_above_full_ml"),
+        sumps=tuple(courses.Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sheet.sumps),
+    )
+
+
+def why_barred(
+    sheet: UnitSheet | None,
+    method: str,
+    found: Sequence[Standing],
+    facts: courses.SheetFacts,
+    house: courses.HouseNumbers,
+) -> str:
+    """Why a method may not be offered on this unit as things stand, in one line; empty: it may."""
+    if sheet is None:
+        return "no unit sheet is in force"
+    if method in sheet.barred:
+        return "the unit sheet bars it"
+    if method not in sheet.methods:
+        return "the unit sheet does not name it"
+    fraction = None
+    try:
+        fraction = min(
+            courses.default_course(method, facts, house, fill).fraction_low_ppm or 0 for fill in fills(facts)
+        )
+    except courses.CannotPlan as cause:
+        return str(cause)
+    hybrid = any(
+        value.what == "electric_pump" and value.text.lower() in ("yes", "true")
+        for value in catalog.values_of(sheet).values()
+    )
+    return barred_because(method, found, fraction_low_ppm=fraction, is_named_for_hybrid=hybrid)
+
+
+def fills(facts: courses.SheetFacts) -> list[int | None]:
+    """The fills that a course has to be made for: one, two ends of a band, or none where nothing is known."""
+    return [None] if facts.total_fill_ml is None else sorted({*facts.total_fill_ml})  # type: ignore[list-item]

@@ -1,0 +1,25 @@
+"""Quotes from the plan to the offer: the deeds under one name."""
+
+from __future__ import annotations
+
+from shopserv.jobs.services.drafts import revise, write
+from shopserv.jobs.services.offers import Offer, decline, expire, expire_due, offer
+from shopserv.jobs.services.plan_data import BarredMethod, Edits, ExtraLine, OptionEdit, Plan, PlannedOption
+from shopserv.jobs.services.plans import plan_for
+
+__all__ = [
+    "BarredMethod",
+    "Edits",
+    "ExtraLine",
+    "Offer",
+    "OptionEdit",
+    "Plan",
+    "PlannedOption",
+    "decline",
+    "expire",
+    "expire_due",
+    "offer",
+    "plan_for",
+    "revise",
+    "write",
+]
