@@ -216,7 +216,7 @@ CONTENT_SECURITY_POLICY = {
 # Static files, files, texts, time, mail
 
 STATIC_URL = "/static/"
-STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT = Path(env.str("STATIC_ROOT", str(VAR_DIR / "static")))
 STATICFILES_DIRS = [BASE_DIR / "static"]
 HASHED = "whitenoise.storage.CompressedManifestStaticFilesStorage"
 PLAIN = "django.contrib.staticfiles.storage.StaticFilesStorage"
