@@ -1,12 +1,11 @@
 """The cast of the tests: the people, vehicles and customers of the demonstration, and nobody else.
 
-Brindlewick: Tobin the writer, Odo and Pilar the technicians, Sam the parts keeper, Maren the owner, Ansel the customer.
-Saltreach: Lise, a writer; Jory and Keziah, technicians. Rufus has left. The scenario stands at Tuesday, 2026-11-24, 07:30.
+Brindlewick: Tobin the writer, Odo and Pilar the technicians, Sam the parts keeper, Maren the owner, Ansel the
+customer. Saltreach: Lise, a writer; Jory and Keziah, technicians. Rufus has left. It is Tuesday, 2026-11-24, 07:30.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
@@ -137,7 +136,7 @@ def load_scenario() -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: Any) -> Iterator[None]:
+def django_db_setup(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: Any) -> None:
     """Every database test finds the scenario: it is loaded once into each worker's own database."""
     from django.conf import settings  # slow import: settings are ready only when the session has begun
 
@@ -145,7 +144,6 @@ def django_db_setup(django_db_setup: None, django_db_blocker: Any, tmp_path_fact
     lift_guards_before_emptying()
     with django_db_blocker.unblock():
         load_scenario()
-    yield
 
 
 @pytest.fixture

@@ -17,7 +17,17 @@ from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 
 EDITABLE = frozenset(
-    "name language preferred_way address note purchase_order_needed terms_days contact_name designation_text".split()
+    {
+        "name",
+        "language",
+        "preferred_way",
+        "address",
+        "note",
+        "purchase_order_needed",
+        "terms_days",
+        "contact_name",
+        "designation_text",
+    }
 )
 
 

@@ -20,7 +20,18 @@ from shopserv.shop.actors import Actor
 from shopserv.shop.models import ClimatePlace
 
 EDITABLE = frozenset(
-    "fleet_number year make model engine wheels_driven build_month in_service_on distance_unit home_climate".split()
+    {
+        "fleet_number",
+        "year",
+        "make",
+        "model",
+        "engine",
+        "wheels_driven",
+        "build_month",
+        "in_service_on",
+        "distance_unit",
+        "home_climate",
+    }
 )
 ALIKE = {"I": "1", "O": "0", "Q": "0"}
 LOOK_LIKE_LATIN = dict(zip("АВЕКМНРСТУХ", "ABEKMHPCTYX", strict=True))

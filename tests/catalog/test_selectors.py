@@ -1,0 +1,133 @@
+"""Sheets, fluids, packages, parts and labor as they stand on a day. Source of all figures: demo.json."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from django.http import Http404
+
+from shopserv.catalog import selectors
+from shopserv.catalog.models import FluidProduct, FluidSpecification, LaborOperation, SheetValue, UnitSheet
+from shopserv.catalog.sheets import WHAT
+from shopserv.common.errors import NotYours, Refusal
+
+
+def sheet(cast, code):
+    return selectors.sheet_in_force(cast.unit(code), cast.today)
+
+
+def test_before_its_first_day_no_sheet_is_in_force(cast):
+    assert selectors.sheet_in_force(cast.unit("AL640"), date(2022, 12, 31)) is None
+    assert sheet(cast, "AL640").version == 1
+
+
+def test_a_newer_version_rules_from_its_day_and_the_old_one_stays_readable(cast):
+    UnitSheet.objects.create(unit=cast.unit("AL640"), version=2, state="in force", from_on=date(2026, 12, 1))
+
+    assert sheet(cast, "AL640").version == 1
+    assert selectors.sheet_in_force(cast.unit("AL640"), date(2026, 12, 1)).version == 2
+    assert selectors.sheet_version("AL640", 1).state == "in force"
+    with pytest.raises(Http404):
+        selectors.sheet_version("AL640", 3)
+
+
+def test_every_value_on_file_is_of_the_closed_list_and_says_where_it_is_from(cast):
+    assert set(SheetValue.objects.values_list("what", flat=True)) <= set(WHAT)
+    assert set(SheetValue.objects.values_list("source_grade", flat=True)) == {"invented"}
+
+
+def test_values_are_read_in_one_query(cast, django_assert_num_queries):
+    row = sheet(cast, "AL640")
+
+    with django_assert_num_queries(1):
+        values = selectors.values_of(row)
+
+    assert (values["total_fill_ml"].low, values["pickup_below_full_ml"].low) == (7400, 1600)
+    assert (values["level_low_mdegc"].low, values["level_high_mdegc"].low) == (40_000, 45_000)
+    assert (values["interval_m"].low, values["interval_months"].low) == (96_560_640, 60)
+
+
+@pytest.mark.parametrize(
+    ("code", "build", "sump", "specification"),
+    [
+        ("AL640", "2019-03", "", "FM-2"),
+        ("DO440", "2008-05", "", "FM-1"),
+        ("DO440", "2009-12", "", "FM-1"),
+        ("DO440", "2010-01", "", "FM-2"),
+        ("DO440", "", "", "FM-2"),
+        ("EL-D7", "", "clutch", "FM-6L"),
+        ("EL-D7", "", "gears", "FM-2"),
+    ],
+)
+def test_the_fluid_asked_for_depends_on_build_month_and_sump(cast, code, build, sump, specification):
+    assert selectors.specification_for(sheet(cast, code), build, sump).code == specification
+
+
+def test_a_successor_counts_for_a_withdrawn_specification_only_where_it_fits_backward(cast):
+    withdrawn = FluidSpecification.objects.get(code="FM-1")
+    FluidProduct.objects.get(code="FEN2").meets.remove(withdrawn)
+
+    assert [p.code for p in selectors.products_meeting(withdrawn, cast.today)] == ["FEN2"]  # by its successor FM-2
+    assert selectors.products_meeting(withdrawn, date(2019, 6, 1)) == []
+    withdrawn.backward_fit = False
+    assert selectors.products_meeting(withdrawn, cast.today) == []
+
+
+def test_a_barred_product_meets_nothing(cast):
+    FluidProduct.objects.filter(code="FEN2").update(state="barred")
+
+    assert selectors.products_meeting(FluidSpecification.objects.get(code="FM-2"), cast.today) == []
+
+
+def test_packages_come_largest_first(cast):
+    product = FluidProduct.objects.get(code="FEN2")
+
+    assert [p.stock_number for p in selectors.packages_of(product)] == ["FEN2-P", "FEN2-J", "FEN2-B"]
+
+
+def test_parts_are_those_that_fit_and_that_the_method_uses(cast):
+    parts = selectors.parts_for(cast.unit("AL640"), "pan drop with filter")
+
+    assert [part.number for part in parts] == ["HF-1004", "HF-1005"]
+
+
+@pytest.mark.parametrize(
+    ("code", "method", "tenths"),
+    [("AL641", "line exchange", 18), ("CE-V45", "single drain", 8), ("AL640", "sump", None)],
+)
+def test_labor_is_found_by_the_pattern_of_its_units(cast, code, method, tenths):
+    found = selectors.labor_for(cast.unit(code), method, cast.today)
+
+    assert (found.tenths if found else None) == tenths
+
+
+def test_the_most_exact_pattern_and_then_the_newest_wins(cast):
+    common = {"operation": "line exchange", "method": "line exchange"}
+    LaborOperation.objects.create(units_pattern="AL640", tenths=21, from_on=date(2023, 1, 1), **common)
+    LaborOperation.objects.create(units_pattern="AL640", tenths=22, from_on=date(2026, 1, 1), **common)
+    LaborOperation.objects.create(units_pattern="AL640", tenths=23, from_on=date(2027, 1, 1), **common)
+
+    assert selectors.labor_for(cast.unit("AL640"), "line exchange", cast.today).tenths == 22
+
+
+def test_an_operation_for_all_units_is_found_by_its_name(cast):
+    assert selectors.operation_named(None, "diagnosis, first hour", cast.today).tenths == 10
+    with pytest.raises(Refusal):
+        selectors.operation_named(None, "polish", cast.today)
+
+
+@pytest.mark.parametrize(("build", "units"), [("", ["AL640", "AL641"]), ("2021-06", ["AL640"]), ("2021-07", ["AL641"])])
+def test_the_build_month_parts_two_units_that_fit(cast, build, units):
+    found = selectors.fitments_for("osmerel", "tilde", 2021, build)
+
+    assert [fit.unit.code for fit in found] == units
+
+
+def test_all_staff_read_unit_sheets_and_customers_do_not(cast):
+    assert selectors.unit_for(cast.odo, "AL640").successor.code == "AL641"
+    assert selectors.sheets_of(cast.sam, cast.unit("AL640")).count() == 1
+    with pytest.raises(Http404):
+        selectors.unit_for(cast.odo, "AL999")
+    with pytest.raises(NotYours):
+        selectors.unit_for(cast.ansel, "AL640")
