@@ -57,6 +57,17 @@ def manage(*words: str) -> None:
     run([str(PYTHON), str(ROOT / "manage.py"), *words])
 
 
+def load_scenario() -> None:
+    """Load what is not loaded yet; the long tally goes to a file, its sum is printed."""
+    tally = VAR / "loaded.txt"
+    with tally.open("w") as file:
+        done = subprocess.run([str(PYTHON), "manage.py", "load_demo"], cwd=ROOT, stdout=file)
+    said = tally.read_text()
+    if done.returncode:
+        stop(f"The scenario could not be loaded:\n{said}")
+    print(next((line for line in said.splitlines() if "new rows" in line), ""), f"Tally: {tally}", flush=True)
+
+
 def set_up(fresh: bool) -> None:
     """Make the database and the static files, unless they stand as the code wants them."""
     VAR.mkdir(parents=True, exist_ok=True)
@@ -69,7 +80,7 @@ def set_up(fresh: bool) -> None:
     if STAMP.exists() and STAMP.read_text() == wanted:
         return
     manage("migrate", "--verbosity", "0")
-    manage("load_demo")
+    load_scenario()
     manage("collectstatic", "--noinput", "--verbosity", "0")
     STAMP.write_text(wanted)
 

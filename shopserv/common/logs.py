@@ -37,6 +37,7 @@ def logging_config(level: str) -> dict[str, Any]:
         structlog.contextvars.merge_contextvars,
         structlog.stdlib.add_log_level,
         structlog.stdlib.add_logger_name,
+        structlog.stdlib.ExtraAdder(allow=["status_code"]),
         structlog.processors.TimeStamper(fmt="iso", utc=True),
     ]
     structlog.configure(
