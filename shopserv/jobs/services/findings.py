@@ -55,7 +55,7 @@ def note_finding(
         visit,
         before={"state": before.state if before else ""},
         code=code,
-        what=kind.words,
+        kind=kind.words,
         state=state,
         signs=list(signs),
         words=words,

@@ -68,7 +68,8 @@ def plan_for(
     wanted = edits.options or tuple(OptionEdit(method=method) for method in _proposed(place, allowed))
     _refuse_nonsense(wanted, adds_to)
     options = tuple(_option(place, letter, edit, barred) for letter, edit in zip(LETTERS, wanted, strict=False))
-    options = _by_total(options) if not edits.options else options
+    if not edits.options:
+        options, wanted = _by_total(options, wanted)
     letter, why = _recommend(options)
     return Plan(
         vehicle=vehicle,
@@ -197,9 +198,13 @@ def _proposed(place: _Place, allowed: Sequence[str]) -> list[str]:
     return [first, *rest[: MOST_OPTIONS - 1]]
 
 
-def _by_total(options: Sequence[PlannedOption]) -> tuple[PlannedOption, ...]:
-    rising = sorted(options, key=lambda option: option.priced.total_cents)
-    return tuple(replace(option, letter=letter) for letter, option in zip(LETTERS, rising, strict=False))
+def _by_total(
+    options: Sequence[PlannedOption], wanted: Sequence[OptionEdit]
+) -> tuple[tuple[PlannedOption, ...], tuple[OptionEdit, ...]]:
+    """What is proposed stands in order of its total; the edits follow, so that a later version begins in this order."""
+    pairs = sorted(zip(options, wanted, strict=True), key=lambda pair: pair[0].priced.total_cents)
+    lettered = tuple(replace(option, letter=letter) for letter, (option, _) in zip(LETTERS, pairs, strict=False))
+    return lettered, tuple(edit for _, edit in pairs)
 
 
 def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[BarredMethod]) -> PlannedOption:

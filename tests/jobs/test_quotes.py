@@ -1,0 +1,322 @@
+"""From the plan to the offer. Figures: the worked examples on the demonstration data."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.http import Http404
+
+from shopserv.common import clock
+from shopserv.common.errors import NotYours, Refusal, Stale, StateRefusal
+from shopserv.jobs import check_words
+from shopserv.jobs.models import Line, Option, Quote, QuoteVersion
+from shopserv.jobs.selectors import quotes as selectors
+from shopserv.jobs.services import quotes
+from shopserv.jobs.services.findings import note_finding
+from shopserv.jobs.snapshots.quote import differences
+from shopserv.papers.models import Paper
+from shopserv.shop.models import HouseRules, RateCard, TrailEntry
+from tests.jobs import stage
+
+FOUR = [("A", 18_364), ("B", 39_569), ("C", 44_295), ("D", 64_189)]
+
+
+def totals(version: QuoteVersion) -> list[tuple[str, int]]:
+    return list(version.options.order_by("letter").values_list("letter", "total_cents"))
+
+
+def offer(cast, version, **more):
+    return quotes.offer(version, actor=cast.tobin, edition=version.edition, **more)
+
+
+def test_the_four_options_of_the_example_come_out_to_the_cent(cast):
+    version = stage.draft(cast)
+
+    assert totals(version) == FOUR
+    assert version.recommended == "C"
+    c = stage.option(version, "C")
+    assert (c.net_cents, c.tax_cents, c.cost_cents) == (43_463, 832, 14_295)
+    assert list(c.lines.values_list("kind", "number", "price_cents", "cost_cents", "is_taxed")) == [
+        ("labor", "", 27_000, 7_560, False),
+        ("fluid", "FEN2", 12_208, 6_310, True),
+        ("part", "HF-1003", 1_105, 425, True),
+        ("supplies", "", 1_350, 0, False),
+        ("waste", "", 1_800, 0, False),
+    ]
+    fluid = c.lines.get(kind="fluid").detail
+    assert (fluid["packages"], fluid["left_ml"]) == ({"FEN2-J": 2, "FEN2-B": 3}, 408)
+
+
+def test_what_the_money_buys_is_said_by_the_clock_that_governs(cast):
+    version = stage.draft(cast)
+
+    said = {option.letter: option.bought["words"] for option in version.options.all()}
+    assert said == {
+        "A": "due again at once by age",
+        "B": "17.5 months, 22.66 a month",
+        "C": "23.2 months, 19.10 a month",
+        "D": "27.7 months, 23.19 a month",
+    }
+
+
+def test_an_unknown_fill_gives_two_totals(cast):
+    version = stage.draft(cast, "V-09")
+
+    line = version.options.get(method="line exchange")
+    fluid = line.lines.get(kind="fluid")
+    assert (fluid.low_price_cents, fluid.price_cents) == (12_208, 12_946)
+    assert (fluid.detail["low"]["planned_ml"], fluid.detail["planned_ml"]) == (9_800, 11_200)
+    assert (line.low_total_cents, line.total_cents) == (44_259, 45_295)
+
+
+def test_a_fleet_whose_exemption_ended_is_taxed_and_the_writer_told_first(cast):
+    version = stage.draft(cast, "F-01")
+
+    assert all(option.tax_cents > 0 for option in version.options.all())
+    with pytest.raises(Refusal) as told:
+        offer(cast, version)
+    assert (told.value.code, told.value.confirmable) == ("quote.exemption_ended", True)
+    assert "EX-INVENTED-77 ended on November 17, 2026" in told.value.message
+    assert offer(cast, version, confirmed={"quote.exemption_ended"}).version.state == "offered"
+
+
+def test_a_fleet_with_a_valid_certificate_pays_no_tax(cast):
+    cast.customer("C-100").exemptions.update(to_on=None)
+
+    version = stage.draft(cast, "F-01")
+
+    assert {option.tax_cents for option in version.options.all()} == {0}
+    assert offer(cast, version).version.state == "offered"
+
+
+def test_every_offered_version_comes_out_the_same_from_its_snapshot(cast):
+    for number in ("V-01", "V-09", "V-04", "V-12", "F-01"):
+        stage.offered(cast, number, confirmed={"quote.exemption_ended"})
+    RateCard.objects.update(sold_per_hour_cents=99_900)
+    HouseRules.objects.update(margin_floor_ppm=990_000)
+
+    versions = QuoteVersion.objects.filter(state="offered").prefetch_related("options__lines")
+
+    assert versions.count() == 5
+    assert [found for version in versions for found in differences(version)] == []
+
+
+def test_a_changed_snapshot_is_noticed_when_worked_out_again(cast):
+    version = stage.draft(cast)
+    option = stage.option(version, "C")
+    option.snapshot["labor"]["tenths"] += 1
+    option.save()
+
+    assert len(differences(version)) == 2  # its sums, and its lines
+
+
+def test_lines_and_tax_add_up_in_every_option(cast):
+    for number in ("V-01", "V-03", "V-05", "V-08", "V-09", "F-01"):
+        stage.draft(cast, number)
+
+    for option in Option.objects.prefetch_related("lines"):
+        lines = list(option.lines.all())
+        taxed = sum(line.price_cents for line in lines if line.is_taxed)
+        assert option.net_cents == sum(line.price_cents for line in lines)
+        assert option.tax_cents == (taxed * 62_500 * 2 + 1_000_000) // 2_000_000
+        assert option.total_cents == option.net_cents + option.tax_cents
+
+
+def test_packages_always_cover_what_is_planned(cast):
+    for number in ("V-01", "V-03", "V-05", "V-08", "V-09", "F-01"):
+        stage.draft(cast, number)
+
+    fluids = [line.detail for line in Line.objects.filter(kind="fluid")]
+    assert len(fluids) > 10
+    assert all(d["bought_ml"] >= d["planned_ml"] and d["left_ml"] == d["bought_ml"] - d["planned_ml"] for d in fluids)
+
+
+def test_an_offer_freezes_files_a_paper_and_gives_two_check_words(cast):
+    version = stage.offered(cast)
+
+    paper = Paper.objects.get(kind="quote", number=version.quote.number, version=1)
+    assert version.check_words == check_words.check_words(version.snapshot_hash)
+    assert f'"check_words":"{version.check_words}"' in paper.snapshot
+    assert '"total_cents":44295' in paper.snapshot
+    assert "cost_cents" not in paper.snapshot.replace('"rate":{"cost_cents":4200', "").replace("hour_cost_cents", "")
+    assert str(version.good_until.astimezone(cast.morning.tzinfo)) == "2026-12-08 23:59:59-05:00"
+    assert TrailEntry.objects.filter(what="quote offered").count() == 1
+
+
+def test_a_token_is_made_for_a_contact_and_opens_that_version_alone(cast):
+    version = stage.draft(cast)
+    contact = cast.customer("C-001").contact_points.get(kind="phone")
+
+    token = offer(cast, version, contact=contact).token
+
+    holder = cast.holder(f"{version.quote.number}/1", cast.customer("C-001"), opens="quote version")
+    assert len(token) > 40
+    assert [choice.total_cents for choice in selectors.customer_decision(holder).choices] == [c for _, c in FOUR]
+    with pytest.raises(Http404):
+        selectors.version_for(holder, version.quote.number, 2)
+
+
+def test_a_newer_offer_replaces_the_older_and_says_what_changed(cast):
+    first = stage.offered(cast)
+    second = quotes.revise(first.quote, actor=cast.tobin)
+    edits = quotes.Edits(options=(quotes.OptionEdit(method="line exchange", tenths=20),))
+    plan = quotes.plan_for(cast.tobin, first.quote.vehicle, visit=first.quote.visit, edits=edits)
+    second = quotes.write(plan, actor=cast.tobin, quote=first.quote, edition=second.edition)
+
+    offer(cast, second)
+
+    first.refresh_from_db()
+    holder = cast.holder(f"{first.quote.number}/1", cast.customer("C-001"), opens="quote version")
+    decision = selectors.customer_decision(holder)
+    assert (first.state, decision.state) == ("replaced", "replaced")
+    assert decision.changes[0] == "Option A was drain and fill for $183.64, now cooler-line fluid exchange for $474.45"
+    assert len(decision.changes) == 3
+
+
+@pytest.mark.parametrize(
+    ("edit", "row"),
+    [
+        (quotes.OptionEdit(method="line exchange", tenths=0), "A.labor"),
+        (quotes.OptionEdit(method="line exchange", prices={"part HF-1003": None}), "A.part HF-1003"),
+        (quotes.OptionEdit(method="line exchange", extras=(quotes.ExtraLine("sublet", "flush"),)), "A.sublet flush"),
+        (quotes.OptionEdit(method="warm-open line exchange"), "A.method"),
+    ],
+)
+def test_an_offer_is_refused_with_the_row_named_and_the_draft_kept(cast, edit, row):
+    version = stage.draft(cast, edits=quotes.Edits(options=(edit,)))
+
+    with pytest.raises(Refusal) as refused:
+        offer(cast, version)
+
+    version.refresh_from_db()
+    assert (refused.value.field, version.state) == (row, "draft")
+
+
+def test_below_the_margin_floor_only_the_owner_may_offer_and_says_why(cast):
+    edit = quotes.OptionEdit(method="line exchange", prices={"labor": 1_000})
+    version = stage.draft(cast, edits=quotes.Edits(options=(edit,)))
+
+    with pytest.raises(Refusal) as refused:
+        offer(cast, version, below_floor_because="a friend")
+    with pytest.raises(Refusal):
+        quotes.offer(version, actor=cast.maren, edition=version.edition)
+    assert refused.value.code == "quote.margin_floor"
+    done = quotes.offer(version, actor=cast.maren, edition=version.edition, below_floor_because="settles a comeback")
+    assert done.version.state == "offered"
+
+
+def test_a_finding_noted_after_the_draft_bars_the_offer(cast):
+    version = stage.draft(cast)
+    note_finding(version.quote.visit, actor=cast.odo, code="K-14", state="confirmed", words="brass on the magnet")
+
+    with pytest.raises(Refusal) as refused:
+        offer(cast, version)
+
+    assert refused.value.code == "quote.barred"
+    plan = quotes.plan_for(cast.tobin, version.quote.vehicle, visit=version.quote.visit)
+    assert plan.options == ()
+    assert "metal beyond fine paste" in plan.missing
+
+
+def test_a_rate_changed_from_today_asks_for_a_new_draft_but_leaves_offers_alone(cast):
+    before = stage.offered(cast)
+    version = stage.draft(cast, "V-09")
+    RateCard.objects.create(
+        shop=cast.brw, sold_per_hour_cents=20_000, cost_per_hour_cents=5_000, from_on=cast.today, source="test"
+    )
+
+    with pytest.raises(Refusal) as refused:
+        offer(cast, version)
+
+    before.refresh_from_db()
+    assert refused.value.code == "quote.terms_changed"
+    assert (before.state, totals(before)) == ("offered", FOUR)
+
+
+def test_the_second_of_two_writers_is_told_and_loses_nothing(cast):
+    version = stage.draft(cast)
+    plan = quotes.plan_for(cast.tobin, version.quote.vehicle, visit=version.quote.visit)
+    quotes.write(plan, actor=cast.maren, quote=version.quote, edition=version.edition)
+
+    with pytest.raises(Stale) as told:
+        quotes.write(plan, actor=cast.tobin, quote=version.quote, edition=version.edition)
+
+    assert told.value.message.startswith("Maren Holbeck saved")
+    assert told.value.theirs["totals_cents"] == dict(FOUR)
+    assert Quote.objects.count() == QuoteVersion.objects.count() == 1
+
+
+def test_a_course_that_lets_the_pump_draw_air_is_refused_by_its_stage(cast):
+    stages = ({"op": "drain", "to_ml": -2900}, {"op": "mix"}, {"op": "add", "volume_ml": 2900})
+    version = stage.draft(cast, edits=quotes.Edits(options=(quotes.OptionEdit("line exchange", stages=stages),)))
+
+    with pytest.raises(Refusal) as refused:
+        offer(cast, version)
+
+    assert refused.value.field == "A.course"
+    assert "stage 2 (mix) runs the engine below the pickup" in refused.value.message
+
+
+def test_an_unsound_unit_gives_no_option_and_says_why(cast):
+    vehicle = cast.vehicle("V-01")
+    vehicle.identifications.update(state="disputed")
+
+    plan = quotes.plan_for(cast.tobin, vehicle)
+
+    assert (plan.options, plan.how_known) == ((), "disputed")
+    assert plan.missing == "The transmission is in doubt (Alder 640). The shop owner settles it first."
+    with pytest.raises(Refusal):
+        quotes.write(plan, actor=cast.tobin)
+
+
+def test_a_declined_version_can_be_revised_and_an_expired_one_is_moved_by_time_alone(cast):
+    version = stage.offered(cast)
+    with pytest.raises(Refusal):
+        quotes.expire(version, actor=cast.clock)
+    quotes.decline(version, actor=cast.tobin, person="Ansel Thornby")
+
+    with pytest.raises(StateRefusal):
+        quotes.decline(version, actor=cast.tobin)
+    assert totals(quotes.revise(version.quote, actor=cast.tobin)) == FOUR
+    assert quotes.expire_due(actor=cast.clock) == 0
+
+
+def test_time_expires_what_is_past_its_day(cast):
+    version = stage.offered(cast)
+
+    clock.set_back_to(cast.morning + timedelta(days=15))
+    try:
+        moved = quotes.expire_due(actor=cast.clock)
+    finally:
+        clock.set_back_to(cast.morning)
+
+    version.refresh_from_db()
+    assert (moved, version.state) == (1, "expired")
+
+
+def test_who_may_not_write_or_read_quotes(cast):
+    version = stage.offered(cast)
+    number = version.quote.number
+
+    with pytest.raises(NotYours):
+        quotes.plan_for(cast.odo, version.quote.vehicle)
+    with pytest.raises(NotYours):
+        selectors.quote_sheet(cast.odo, number)
+    for read in (lambda: selectors.quote_sheet(cast.lise, number), lambda: selectors.quote_for(cast.lise, number)):
+        with pytest.raises(Http404):
+            read()
+
+
+@pytest.mark.parametrize("count", [1, 4])
+def test_the_quote_sheet_takes_six_queries_however_many_options(cast, count, django_assert_max_num_queries):
+    methods = ("single drain", "repeated drain", "line exchange", "pan drop then line exchange")[:count]
+    edits = quotes.Edits(options=tuple(quotes.OptionEdit(method=method) for method in methods))
+    version = stage.draft(cast, edits=edits)
+    actor = cast.tobin
+
+    with django_assert_max_num_queries(6):
+        sheet = selectors.quote_sheet(actor, version.quote.number)
+
+    assert len(sheet.columns) == count
+    assert sheet.columns[0].margin_cents == 12_199

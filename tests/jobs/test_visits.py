@@ -1,0 +1,219 @@
+"""Vehicles taken in, findings noted and overridden, the counter desk. Source: the shop's own lifecycle and K-list."""
+
+from __future__ import annotations
+
+import pytest
+from django.http import Http404
+
+from shopserv.common.errors import NotYours, Refusal, StateRefusal
+from shopserv.jobs import findings
+from shopserv.jobs.models import Finding, Visit
+from shopserv.jobs.selectors import visits as selectors
+from shopserv.jobs.services import visits
+from shopserv.jobs.services.findings import note_finding, override_finding
+from shopserv.registry.models import MessageConsent, Vehicle
+from shopserv.registry.services.vehicles import NewVehicle
+from shopserv.shop.models import TrailEntry
+from tests.jobs import stage
+
+
+def state_of(visit, code):
+    return {one.code: one.state for one in selectors.standing(visit)}[code]
+
+
+def test_an_expected_vehicle_is_taken_in_under_its_number(cast):
+    expected = Visit.objects.get(vehicle__number="V-01", state="expected")
+
+    visit = stage.take_in(
+        cast,
+        "V-01",
+        odometer=63_190,
+        complaint="Shudders at 40.",
+        lamps="none",
+        answers={"slips": visits.Answer(True, "late into second"), "drips": visits.Answer(None)},
+        key_tag="14",
+        permissions=(visits.Permission("e-mail", "offer", True),),
+    )
+
+    assert (visit.pk, visit.number, visit.state, visit.key_tag) == (expected.pk, expected.number, "here", "14")
+    assert (visit.reading.figure, visit.complaints.get().words) == (63_190, "Shudders at 40.")
+    assert list(Finding.objects.values_list("code", "state", "words")) == [("K-02", "suspected", "late into second")]
+    assert MessageConsent.objects.filter(purpose="offer", given=True).count() == 1
+    assert TrailEntry.objects.filter(what="vehicle taken in").count() == 1
+    assert visit.vehicle.forecasts.get(is_current=True).grade == "stop"
+
+
+def test_a_new_vehicle_of_a_new_customer_gets_a_visit_of_its_own(cast):
+    intake = visits.Intake(
+        new_vehicle=NewVehicle(vin_none=True, vin="TRAILER 9", plate="BRW 9001", facts={"year": 1975}),
+        new_customer=visits.NewCustomer("Orla Quist", phone="+1 202 555 0177"),
+        answers=stage.ALL_NO,
+        odometer=12,
+    )
+
+    visit = visits.take_in(actor=cast.tobin, intake=intake)
+
+    assert (visit.customer.name, visit.vehicle.number, visit.state) == ("Orla Quist", "TRAILER 9", "here")
+    assert visit.number.startswith("BRW-V-")
+
+
+def test_a_vehicle_is_in_the_shop_once(cast):
+    first = stage.take_in(cast, "V-01")
+
+    with pytest.raises(Refusal) as refused:
+        stage.take_in(cast, "V-01")
+
+    assert (refused.value.code, refused.value.status) == ("visit.open", 409)
+    assert refused.value.message == f"V-01 is here already on visit {first.number} at Brindlewick."
+
+
+@pytest.mark.parametrize(
+    ("wrong", "code"),
+    [
+        ({"answers": {}}, "intake.unanswered"),
+        ({"fuel_eighths": 9}, "intake.fuel"),
+        ({"arrival": "flown"}, "intake.arrival"),
+        ({"odometer": 100}, "odometer.went_back"),
+    ],
+)
+def test_a_slip_that_cannot_be_so_is_refused_and_nothing_is_kept(cast, wrong, code):
+    intake = {"vehicle": cast.vehicle("V-01"), "answers": stage.ALL_NO, **wrong}
+    before = TrailEntry.objects.count()
+
+    with pytest.raises(Refusal) as refused:
+        visits.take_in(actor=cast.tobin, intake=visits.Intake(**intake))
+
+    assert refused.value.code == code
+    assert (TrailEntry.objects.count(), Visit.objects.exclude(state="expected").count()) == (before, 0)
+
+
+def test_another_van_under_a_booking_is_noticed_by_two_of_three_marks(cast):
+    booked = Visit.objects.get(vehicle__number="F-11")
+    other = cast.vehicle("F-17")
+    seen = visits.Seen(vin_end=other.vin[-6:], plate=other.plates.get().as_typed, fleet_number="F-17")
+
+    with pytest.raises(Refusal) as refused:
+        visits.take_in(actor=cast.tobin, visit=booked, intake=visits.Intake(answers=stage.ALL_NO, seen=seen))
+
+    assert refused.value.code == "visit.other_vehicle"
+    own = Vehicle.objects.get(number="F-11")
+    seen = visits.Seen(vin_end=own.vin[-6:], plate="KTP 999", fleet_number="F-11")
+    visit = visits.take_in(actor=cast.tobin, visit=booked, intake=visits.Intake(answers=stage.ALL_NO, seen=seen))
+    assert visit.vehicle == own
+
+
+def test_a_vehicle_waits_leaves_and_does_not_leave_twice(cast):
+    visit = stage.take_in(cast, "V-01")
+
+    visits.wait_for_word(visit, actor=cast.tobin)
+    visits.leave(visit, actor=cast.tobin, words="no time")
+
+    assert (visit.state, visit.left_at is not None) == ("gone", True)
+    with pytest.raises(StateRefusal):
+        visits.leave(visit, actor=cast.tobin)
+
+
+def test_only_writer_and_owner_of_the_shop_take_in(cast):
+    with pytest.raises(NotYours):
+        visits.take_in(actor=cast.odo, intake=visits.Intake(vehicle=cast.vehicle("V-01"), answers=stage.ALL_NO))
+    visit = stage.take_in(cast, "V-01")
+    with pytest.raises(Http404):
+        visits.leave(visit, actor=cast.lise)
+    with pytest.raises(Http404):
+        selectors.visit_for(cast.lise, visit.number)
+
+
+def test_two_signs_confirm_coolant_and_nobody_lifts_it(cast):
+    visit = stage.take_in(cast, "V-01")
+    note_finding(visit, actor=cast.odo, code="K-01", signs=["pink milk"])
+    assert state_of(visit, "K-01") == "suspected"
+
+    note_finding(visit, actor=cast.odo, code="K-01", signs=["glycol strip positive"])
+
+    assert state_of(visit, "K-01") == "confirmed"
+    with pytest.raises(Refusal) as never:
+        override_finding(visit, actor=cast.maren, code="K-01", words="I say so")
+    with pytest.raises(Refusal):
+        note_finding(
+            visit, actor=cast.maren, code="K-01", state="not confirmed", signs=["laboratory"], words="none found"
+        )
+    assert never.value.code == "finding.never"
+    assert (state_of(visit, "K-01"), Finding.objects.count()) == ("confirmed", 2)
+
+
+def test_only_the_laboratory_lifts_a_suspicion_of_coolant(cast):
+    visit = stage.take_in(cast, "V-01")
+    note_finding(visit, actor=cast.odo, code="K-01", signs=["pink milk"])
+
+    with pytest.raises(Refusal) as refused:
+        note_finding(visit, actor=cast.maren, code="K-01", state="not confirmed", words="looks clear now")
+    note_finding(visit, actor=cast.odo, code="K-01", state="not confirmed", signs=["laboratory"], words="slip 12")
+
+    assert refused.value.code == "finding.only_laboratory"
+    assert state_of(visit, "K-01") == "not confirmed"
+
+
+@pytest.mark.parametrize("code", sorted(findings.FINDINGS))
+def test_who_may_override_follows_the_list(cast, code):
+    kind = findings.FINDINGS[code]
+    visit = stage.take_in(cast, "V-01")
+    note_finding(visit, actor=cast.odo, code=code, state="confirmed", words="seen")
+    lets = {}
+
+    for name, actor in (("writer", cast.tobin), ("technician", cast.odo), ("owner", cast.maren)):
+        try:
+            override_finding(visit, actor=actor, code=code, words="goes on", shown="BRW-D-4")
+            lets[name] = True
+            note_finding(visit, actor=cast.odo, code=code, state="confirmed", words="seen again")
+        except (Refusal, NotYours):
+            lets[name] = False
+
+    assert lets == {
+        "writer": False,
+        "technician": "technician" in kind.override.split(),
+        "owner": "owner" in kind.override.split(),
+    }
+
+
+def test_a_leak_under_pressure_is_for_the_owner_alone(cast):
+    visit = stage.take_in(cast, "V-01")
+    note_finding(visit, actor=cast.odo, code="K-07", state="confirmed", signs=["dripping under pressure"])
+
+    with pytest.raises(NotYours):
+        override_finding(visit, actor=cast.odo, code="K-07", words="a weep")
+
+    assert selectors.standing(visit)[0].grade == "stop"
+
+
+def test_the_list_has_fifteen_kinds_and_six_questions():
+    assert sorted(findings.FINDINGS) == [f"K-{number:02d}" for number in range(1, 16)]
+    assert [question.code for question in findings.QUESTIONS] == ["K-02", "K-04", "K-06", "K-07", "K-11", "K-15"]
+    never = {code for code, kind in findings.FINDINGS.items() if not kind.override}
+    assert never == {"K-01", "K-05", "K-09", "K-10", "K-12", "K-15"}
+    assert not any(
+        "shudder" in kind.customer_words or code in kind.customer_words for code, kind in findings.FINDINGS.items()
+    )
+
+
+def test_the_desk_shows_expected_and_open_visits_by_promised_time(cast, django_assert_num_queries):
+    visit = stage.take_in(cast, "V-04", promised_at=cast.morning.replace(hour=16))
+    stage.take_in(cast, "V-01")
+    visits.wait_for_word(Visit.objects.get(vehicle__number="V-01"), actor=cast.tobin)
+    note_finding(visit, actor=cast.odo, code="K-14", state="confirmed", words="filings")
+    actor = cast.tobin
+
+    with django_assert_num_queries(5):
+        desk = selectors.counter_desk(actor)
+
+    lines = [(row.vehicle_number, row.state, row.grade) for row in desk.rows]
+    assert lines == [
+        ("F-09", "expected", "as it should be"),
+        ("V-02", "expected", "as it should be"),
+        ("V-01", "waiting on word", "as it should be"),
+        ("F-11", "expected", "as it should be"),
+        ("V-09", "expected", "as it should be"),
+        ("V-04", "here", "stop"),
+    ]
+    assert desk.longest.vehicle_number == "V-01"
+    assert desk.rows[-1].going_on == "metal beyond fine paste: photo of the magnet; diagnosis first"
+    assert all(row.vehicle_number not in ("V-05", "V-07") for row in desk.rows)
