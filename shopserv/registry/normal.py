@@ -12,7 +12,9 @@ from shopserv.common.errors import Refusal
 
 def folded(text: str) -> str:
     """Letters without accents and case, single blanks: "Olmárez  B." is "olmarez b."."""
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    # Control and format signs go too: one engine takes no zero byte even in a question.
+    parts = unicodedata.normalize("NFKD", " ".join(text.split()))
+    plain = "".join(c for c in parts if not unicodedata.combining(c) and unicodedata.category(c)[0] != "C")
     return re.sub(r"\s+", " ", plain).strip().casefold()
 
 

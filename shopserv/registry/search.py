@@ -21,6 +21,7 @@ LONGEST = 100
 EACH = 10  # rows a range may give
 ALPHABET = "ABCDEFGHJKLMNPRSTUVWXYZ0123456789"  # a VIN has no I, O, Q
 PERSONAL = frozenset({"name", "phone"})
+Row = tuple[str, str, int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +128,7 @@ def exact(typed: str, shop_key: int | None, *, personal: bool) -> list[Hit]:
     return [Hit(*row) for row in rows]
 
 
-def _range(kind: str, beginning: str, shop_key: int | None) -> QuerySet[SearchKey]:
+def _range(kind: str, beginning: str, shop_key: int | None) -> QuerySet[SearchKey, Row]:
     rows = SearchKey.objects.filter(kind=kind, key__gte=beginning, key__lt=beginning + LAST)
     if kind == "number":
         rows = rows.filter(Q(shop__isnull=True) | Q(shop=shop_key))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import Http404
@@ -70,7 +71,7 @@ def vehicle_for(actor: Actor, number: str) -> Vehicle:
 def customers_of(actor: Actor) -> QuerySet[Customer]:
     """The customers that the actor may read: the business's for writer and owner, oneself for a link."""
     if actor.link is not None:
-        return Customer.objects.filter(pk=actor.link.customer_key)
+        return Customer.objects.filter(pk=actor.link.customer_key or 0)
     return Customer.objects.all() if actor.may("see people") else Customer.objects.none()
 
 
@@ -137,7 +138,7 @@ def _matches(actor: Actor, hits: list[search.Hit], only: Collection[int] | None)
     return sorted(found, key=lambda match: match.is_near)
 
 
-def with_keeper_and_plate(rows: QuerySet[Vehicle], day: date) -> QuerySet[Vehicle]:
+def with_keeper_and_plate(rows: QuerySet[Vehicle], day: date) -> QuerySet[Any]:
     """`rows` with keeper_pk, keeper_name and plate_typed of `day`, for lists."""
     keeper = KeeperRecord.objects.filter(vehicle=OuterRef("pk"), from_on__lte=day).order_by("-from_on")
     plate = PlateRecord.objects.filter(vehicle=OuterRef("pk"), from_on__lte=day).order_by("-from_on")

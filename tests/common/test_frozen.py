@@ -41,7 +41,13 @@ def one(model):
 @pytest.fixture
 def paper(cast):
     row = Paper.objects.create(
-        shop=cast.brw, kind="quote", number="BRW-Q-1", snapshot="{}", snapshot_hash="a", calc_version="1", issued_at=clock.now()
+        shop=cast.brw,
+        kind="quote",
+        number="BRW-Q-1",
+        snapshot="{}",
+        snapshot_hash="a",
+        calc_version="1",
+        issued_at=clock.now(),
     )
     return Paper.objects.filter(pk=row.pk)
 

@@ -1,4 +1,4 @@
-"""The demonstration loads whole, traps included, and loading again doubles nothing. Source of all figures: demo.json."""
+"""The demonstration loads whole, traps included; loading again doubles nothing. Source of all figures: demo.json."""
 
 from __future__ import annotations
 

@@ -38,6 +38,7 @@ def numbers(matches):
         ("'", []),
         ("", []),
         ("\\", []),
+        ("Thor\x00nby\u202e", ["V-01"]),  # B088, B090
     ],
 )
 def test_a_vehicle_is_found_by_what_is_typed(cast, typed, found):

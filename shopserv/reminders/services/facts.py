@@ -14,6 +14,7 @@ from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceReco
 from shopserv.logbook.selectors import METERS, distance_m
 from shopserv.registry.models import Identification, KeeperRecord, UsePattern, Vehicle
 from shopserv.registry.selectors import is_superseded
+from shopserv.shop.models import Shop
 
 
 @dataclass(slots=True)
@@ -38,7 +39,7 @@ class Facts:
 
     vehicle: Vehicle
     keeper_pk: int | None = None
-    shop_pk: int | None = None
+    shop_pk: int = 0
     unit_code: str = ""
     base_distance: Fraction | None = None
     base_months: int | None = None
@@ -55,7 +56,7 @@ class Facts:
 
 
 def facts_of(vehicles: Sequence[Vehicle], *, on: date) -> list[Facts]:
-    """What was known of each of `vehicles` on a day, in their order; nine queries."""
+    """What was known of each of `vehicles` on a day, in their order; ten queries."""
     keys = [vehicle.pk for vehicle in vehicles]
     changes = _grouped(OdometerChange.objects.filter(vehicle__in=keys, on__lte=on).order_by("on"))
     readings = _grouped(OdometerReading.objects.filter(vehicle__in=keys, read_on__lte=on).order_by("read_at", "pk"))
@@ -70,6 +71,8 @@ def facts_of(vehicles: Sequence[Vehicle], *, on: date) -> list[Facts]:
         )
     )
     intervals = _intervals({row.unit_id for row in units.values()}, on)
+    # A vehicle that no shop has seen stands on the list of the first one rather than on none.
+    first_shop = Shop.objects.order_by("pk").values_list("pk", flat=True)[0]
     products = set(FluidProduct.objects.values_list("code", flat=True))
     found = []
     for vehicle in vehicles:
@@ -79,7 +82,7 @@ def facts_of(vehicles: Sequence[Vehicle], *, on: date) -> list[Facts]:
         _add_unit(facts, units.get(vehicle.pk), intervals)
         _add_readings(facts, readings[vehicle.pk], changes[vehicle.pk])
         _add_jobs(facts, services[vehicle.pk], changes[vehicle.pk], products)
-        facts.shop_pk = _seen_last(readings[vehicle.pk], services[vehicle.pk]) or vehicle.first_shop_id
+        facts.shop_pk = _seen_last(readings[vehicle.pk], services[vehicle.pk]) or vehicle.first_shop_id or first_shop
         found.append(facts)
     return found
 
@@ -102,7 +105,8 @@ def _intervals(unit_keys: set[int], on: date) -> dict[int, dict[str, int]]:
     values = SheetValue.objects.filter(sheet__in=in_force.values(), what__in=["interval_m", "interval_months"])
     by_sheet: dict[int, dict[str, int]] = defaultdict(dict)
     for sheet, what, low in values.values_list("sheet_id", "what", "low"):
-        by_sheet[sheet][what] = low
+        if low is not None:
+            by_sheet[sheet][what] = low
     return {unit: by_sheet[sheet] for unit, sheet in in_force.items()}
 
 
