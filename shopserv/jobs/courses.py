@@ -185,6 +185,7 @@ def replayed(
     except errors.CalcError as cause:
         raise CannotPlan(f"{method}: {cause}") from cause
     levels = tuple(int(level) for level in run.levels_ml)
+    stirred, plug = _ppm(run.fresh_stirred), _ppm(run.fresh_plug)
     _refuse_air(method, rows, levels, pickup)
     return Course(
         method,
@@ -193,7 +194,8 @@ def replayed(
         rows,
         levels,
         new_ml,
-        *sorted((_ppm(run.fresh_stirred), _ppm(run.fresh_plug))),
+        min(stirred, plug),
+        max(stirred, plug),
         too_high=_too_high(rows, levels, facts.dips_above_full_ml),
         is_edited=is_edited,
     )

@@ -120,6 +120,7 @@ def _give_back(unique) -> None:
     frozen.set_guards()
 
 
+@pytest.mark.control
 def test_the_race_is_lost_without_the_protection(cast_for_races, without_protection):
     option = stage.option(stage.offered(cast_for_races), "C")
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv.jobs.check_words import agree, check_words, words
+
+pytestmark = pytest.mark.once
 
 
 def sound(word: str) -> str:

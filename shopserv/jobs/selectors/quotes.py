@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -277,5 +277,5 @@ def _other(a: Option, b: Option) -> str:
     return f"Option {a.letter} was {before}, now {after}"
 
 
-def _said(lines: Sequence[Line]) -> list[tuple[str, str, int]]:
+def _said(lines: Iterable[Line]) -> list[tuple[str, str, int]]:
     return [(line.kind, line.text, line.quantity_thousandths) for line in lines]

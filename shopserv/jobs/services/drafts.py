@@ -106,8 +106,9 @@ def _new_quote(plan: Plan, actor: Actor, purchase_order_number: str, estimate_ch
 
 
 def _rewritten(draft: QuoteVersion, plan: Plan, actor: Actor, edition: int | None) -> QuoteVersion:
-    rows = QuoteVersion.objects.filter(pk=draft.pk, state="draft", edition=edition)
-    if edition is None or not rows.update(**_head(plan, actor), edition=edition + 1):
+    looked_at = edition or 0  # a draft that was not looked at counts as changed in between
+    rows = QuoteVersion.objects.filter(pk=draft.pk, state="draft", edition=looked_at)
+    if not rows.update(**_head(plan, actor), edition=looked_at + 1):
         raise stale(draft)
     Line.objects.filter(option__version=draft).delete()
     draft.options.all().delete()

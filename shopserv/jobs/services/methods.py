@@ -66,4 +66,6 @@ def why_barred(
 
 def fills(facts: courses.SheetFacts) -> list[int | None]:
     """The fills that a course has to be made for: one, two ends of a band, or none where nothing is known."""
-    return [None] if facts.total_fill_ml is None else sorted({*facts.total_fill_ml})  # type: ignore[list-item]
+    if facts.total_fill_ml is None:
+        return [None]
+    return [*sorted({*facts.total_fill_ml})]
