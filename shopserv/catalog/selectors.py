@@ -41,8 +41,9 @@ def sheets_of(actor: Actor, unit: Unit) -> QuerySet[UnitSheet]:
 
 
 def sheet_in_force(unit: Unit, day: date) -> UnitSheet | None:
-    """The version in force on `day`: the newest that had begun and was not withdrawn; none where there is none."""
-    return unit.sheets.filter(state="in force", from_on__lte=day).order_by("-from_on", "-version").first()
+    """The version in force on `day` with its values: the newest that had begun and was not withdrawn, or none."""
+    rows = unit.sheets.filter(state="in force", from_on__lte=day).prefetch_related("values")
+    return rows.order_by("-from_on", "-version").first()
 
 
 def sheet_version(unit_code: str, version: int) -> UnitSheet:
@@ -51,7 +52,7 @@ def sheet_version(unit_code: str, version: int) -> UnitSheet:
 
 
 def values_of(sheet: UnitSheet) -> dict[str, Value]:
-    """What the sheet says, by `catalog.sheets.WHAT`; what is not known is not in it. One query."""
+    """What the sheet says, by `catalog.sheets.WHAT`; what is not known is not in it. One query at most."""
     return values_by_what(sheet.values.all())
 
 

@@ -8,12 +8,16 @@ from zoneinfo import ZoneInfo
 from shopserv.demo.rows import ZONE, Tally, noon
 from shopserv.demo.vehicles import AS_OF, everyone
 from shopserv.jobs.models import Visit
+from shopserv.jobs.services import worth
 from shopserv.registry import search
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.registry.selectors import keeper_on
 from shopserv.reminders.models import Forecast, Reminder
 from shopserv.reminders.services import forecasts
+from shopserv.reminders.services.facts import facts_of
+from shopserv.reminders.worth import Worth
 from shopserv.shop import numbers
+from shopserv.shop.actors import loader_actor
 from shopserv.shop.models import Shop
 
 # Who is expected when. F-09 stands in the yard without a slip; the van in F-11's place is another (section 6).
@@ -34,8 +38,19 @@ def load_forecasts(tally: Tally, vehicles: dict[str, Vehicle]) -> None:
     """A forecast for every vehicle that has none."""
     have = set(Forecast.objects.values_list("vehicle_id", flat=True))
     new = [vehicle for vehicle in vehicles.values() if vehicle.pk not in have]
-    if new:
-        tally.made["forecasts"] = forecasts.renew_many(new, on=AS_OF)
+    if not new:
+        return
+    tally.made["forecasts"] = forecasts.renew_many(new, on=AS_OF, values=_work_values(new))
+
+
+def _work_values(vehicles: list[Vehicle]) -> dict[int, Worth]:
+    """What the recommended work on each vehicle costs at the shop that saw it last."""
+    shops = {shop.pk: shop for shop in Shop.objects.select_related("business")}
+    values: dict[int, Worth] = {}
+    for facts in facts_of(vehicles, on=AS_OF):
+        if value := worth.value_of(loader_actor(shops[facts.shop_pk]), facts.vehicle):
+            values[facts.vehicle.pk] = value
+    return values
 
 
 def load_reminder_of_the_seller(tally: Tally, vehicles: dict[str, Vehicle], customers: dict[str, Customer]) -> None:

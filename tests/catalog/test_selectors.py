@@ -37,11 +37,11 @@ def test_every_value_on_file_is_of_the_closed_list_and_says_where_it_is_from(cas
     assert set(SheetValue.objects.values_list("source_grade", flat=True)) == {"invented"}
 
 
-def test_values_are_read_in_one_query(cast, django_assert_num_queries):
-    row = sheet(cast, "AL640")
+def test_a_sheet_comes_with_its_values_in_two_queries(cast, django_assert_num_queries):
+    unit = cast.unit("AL640")
 
-    with django_assert_num_queries(1):
-        values = selectors.values_of(row)
+    with django_assert_num_queries(2):  # the sheet and its values
+        values = selectors.values_of(selectors.sheet_in_force(unit, cast.today))
 
     assert (values["total_fill_ml"].low, values["pickup_below_full_ml"].low) == (7400, 1600)
     assert (values["level_low_mdegc"].low, values["level_high_mdegc"].low) == (40_000, 45_000)

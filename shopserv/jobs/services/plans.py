@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from shopserv.catalog import selectors as catalog
@@ -94,7 +95,7 @@ def plan_for(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # no slots: what is read from the tables is kept for the other options
 class _Place:
     """What every option of one plan shares."""
 
@@ -107,11 +108,11 @@ class _Place:
     terms: dict[str, Any]
     customer: Customer | None
 
-    @property
+    @cached_property
     def facts(self) -> courses.SheetFacts:
         return sheet_facts(self.sheet) if self.sheet else courses.SheetFacts()
 
-    @property
+    @cached_property
     def house(self) -> courses.HouseNumbers:
         return courses.HouseNumbers(**terms.house_rules(self.actor.house, self.day).course_numbers)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -17,8 +17,8 @@ from shopserv.logbook.selectors import METERS
 from shopserv.registry.models import Vehicle
 from shopserv.reminders import grades
 from shopserv.reminders.models import Forecast
-from shopserv.reminders.services import worth
 from shopserv.reminders.services.facts import Facts, facts_of
+from shopserv.reminders.worth import Worth
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Business
@@ -32,13 +32,19 @@ COMPARED = [
 
 
 @transaction.atomic
-def renew(vehicle: Vehicle, *, actor: Actor, stop: str | None = None) -> Forecast:
+def renew(vehicle: Vehicle, *, actor: Actor, stop: str | None = None, value: Worth | None = None) -> Forecast:
     """Make the forecast of one vehicle anew, inside the deed that changed a reading, a job, its unit, use or keeper.
 
     stop     words of a finding that stops all work ("" when it is lifted); not given: what stands stays
+    value    what the due work is worth by the price list, told by who can price it; not given: what stands stays
     returns  the forecast that counts; the same row as before where nothing has changed
     """
-    changed = _renew([vehicle], clock.today(actor.shop.time_zone if actor.shop else "UTC"), {vehicle.pk: stop})
+    changed = _renew(
+        [vehicle],
+        clock.today(actor.shop.time_zone if actor.shop else "UTC"),
+        {vehicle.pk: stop},
+        {vehicle.pk: value} if value else {},
+    )
     row = vehicle.forecasts.get(is_current=True)
     if changed:
         trail.write(
@@ -55,7 +61,7 @@ def renew(vehicle: Vehicle, *, actor: Actor, stop: str | None = None) -> Forecas
 
 @transaction.atomic
 def renew_all(*, actor: Actor, today: date) -> int:
-    """Make every forecast anew in batches, as time alone asks for; how many have changed."""
+    """Make every forecast anew in batches, as time alone asks for; how many have changed. Work values stay."""
     actor.must("tick")
     keys = list(Vehicle.objects.exclude(state__in=["merged", "scrapped"]).order_by("pk").values_list("pk", flat=True))
     changed = 0
@@ -67,23 +73,25 @@ def renew_all(*, actor: Actor, today: date) -> int:
     return changed
 
 
-def renew_many(vehicles: Sequence[Vehicle], *, on: date) -> int:
-    """Make the forecasts of `vehicles` anew inside a larger deed, which leaves the entry; how many have changed."""
-    return _renew(vehicles, on, {})
+def renew_many(vehicles: Sequence[Vehicle], *, on: date, values: Mapping[int, Worth] | None = None) -> int:
+    """Make the forecasts of `vehicles` anew inside a larger deed, which leaves the entry; how many have changed.
+
+    values   work values by the vehicle's row; one that is not in it keeps what stands
+    """
+    return _renew(vehicles, on, {}, values or {})
 
 
 def kept_from(vehicle: Vehicle, *, on: date) -> Forecast:
     """Make the forecast as it was on a day of the past, from what was known then, and keep it as an older one."""
     facts = facts_of([vehicle], on=on)[0]
-    row = _row(facts, on, "", worth.values_of([facts], on=on).get(vehicle.pk))
+    row = _row(facts, on, "", None)
     row.is_current = False
     row.save()
     return row
 
 
-def _renew(vehicles: Sequence[Vehicle], on: date, stops: dict[int, str | None]) -> int:
+def _renew(vehicles: Sequence[Vehicle], on: date, stops: Mapping[int, str | None], values: Mapping[int, Worth]) -> int:
     all_facts = facts_of(vehicles, on=on)
-    values = worth.values_of(all_facts, on=on)
     keys = [vehicle.pk for vehicle in vehicles]
     there = {row.vehicle_id: row for row in Forecast.objects.filter(vehicle__in=keys, is_current=True)}
     new = []
@@ -92,7 +100,7 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: dict[int, str | None]) 
         stop = stops.get(facts.vehicle.pk)
         if stop is None:
             stop = old.working.get("stop", "") if old else ""
-        row = _row(facts, on, stop, values.get(facts.vehicle.pk))
+        row = _row(facts, on, stop, values.get(facts.vehicle.pk) or _stands(old))
         # Only what has changed is written: a nightly run over a million rows must not rewrite the table.
         if old is None or any(getattr(old, name) != getattr(row, name) for name in COMPARED):
             new.append(row)
@@ -102,7 +110,11 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: dict[int, str | None]) 
     return len(new)
 
 
-def _row(facts: Facts, today: date, stop: str, value: worth.Worth | None) -> Forecast:
+def _stands(old: Forecast | None) -> Worth | None:
+    return None if old is None or old.worth_cents is None else Worth(old.worth_cents, old.worth_method)
+
+
+def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
     found = calculated(facts, today)
     per = METERS[facts.unit]
     clocks = [day for day in (found.distance_due, found.months_due) if day] if found else []

@@ -1,0 +1,13 @@
+"""What the work that is due is worth: stored with the forecast, told by who can price it, never computed for a list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """The price of what is due before tax, and the method it is the price of."""
+
+    cents: int
+    method: str
