@@ -34,7 +34,7 @@ def limit(memory_mb: int, cpu_s: int) -> None:
 
 def leave_the_network() -> bool:
     """Step into a network of one's own, without any device; False where the system does not let us."""
-    unshare = getattr(ctypes.CDLL(None), "unshare", None)
+    unshare: Any = getattr(ctypes.CDLL(None), "unshare", None)
     return bool(unshare) and unshare(NEW_NETWORK if os.geteuid() == 0 else NEW_USER | NEW_NETWORK) == 0
 
 
@@ -55,7 +55,7 @@ def fetcher() -> Any:
 
     known = pack()
 
-    class Pack(URLFetcher):  # type: ignore[misc]
+    class Pack(URLFetcher):
         def fetch(self, url: str, headers: dict[str, str] | None = None) -> Any:
             if url not in known:
                 raise FatalURLFetchingError("a paper asked for a file that is not in the pack")

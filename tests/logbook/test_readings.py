@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -137,7 +138,7 @@ def test_a_reading_of_the_past_must_fit_between_its_neighbors(cast):
 
 def test_counted_readings_of_one_instrument_never_fall_with_time(cast):
     rows = OdometerReading.objects.filter(state="counted").order_by("vehicle", "instrument", "read_at")
-    for before, after in zip(rows, rows[1:], strict=False):
+    for before, after in pairwise(rows):
         if (before.vehicle_id, before.instrument) == (after.vehicle_id, after.instrument):
             assert after.figure >= before.figure
 

@@ -155,7 +155,7 @@ class Line(models.Model):
 
 
 class Authorization(models.Model):
-    """The customer's yes: who, when, which version and option, which amount, by which rule. Never changed but by moves."""
+    """The customer's yes: who, when, which version and option, how much, by which rule. Changed by moves alone."""
 
     STATES = [(s, s) for s in ("counted", "added to", "replaced", "taken back")]
     WAYS = [

@@ -80,7 +80,7 @@ class Complaint(models.Model):
 
 
 class Finding(models.Model):
-    """Something found, by its code of `jobs.findings.FINDINGS`. Append only: a later "not confirmed" is a second row."""
+    """Something found, by its code of `jobs.findings.FINDINGS`. Append only: "not confirmed" is a second row."""
 
     STATES = [(s, s) for s in ("suspected", "confirmed", "not confirmed", "overridden")]
 
