@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -14,37 +15,65 @@ DAYS_A_MONTH = Fraction(365, 12)
 THOUSAND = 1000
 
 
-def bought_by(vehicle: Vehicle, total_cents: int, fraction_ppm: tuple[int, int], *, on: date) -> dict[str, Any] | None:
-    """What an option gives until the fluid is due again; none where the clocks are not known.
+@dataclass(frozen=True, slots=True)
+class Ages:
+    """How old the fluid of a vehicle is, and how old it may become.
+
+    distance, interval_distance   in `unit`, exact
+    months, interval_months       whole ones of the clock, exact
+    rate                          `unit` a day, or none
+    """
+
+    unit: str
+    distance: Fraction
+    months: Fraction
+    interval_distance: Fraction
+    interval_months: Fraction
+    rate: Fraction | None
+
+
+def ages_of(vehicle: Vehicle, *, on: date) -> Ages | None:
+    """The age of the fluid in a vehicle on a day; none where the clocks are not known."""
+    facts = facts_of([vehicle], on=on)[0]
+    known = forecasts.calculated(facts, on)
+    if known is None:
+        return None
+    driven, months = _since(facts, on)
+    return Ages(
+        facts.unit,
+        Fraction(known.age_after) + driven,
+        Fraction(known.age_after_months) + months,
+        Fraction(known.interval),
+        Fraction(known.interval_months),
+        None if known.rate is None else Fraction(known.rate),
+    )
+
+
+def bought_by(ages: Ages, total_cents: int, fraction_ppm: tuple[int, int]) -> dict[str, Any]:
+    """What an option gives until the fluid is due again.
 
     total_cents    what the option costs
     fraction_ppm   share of new fluid, low and high; the low one decides
     returns        governs, credit_distance and credit_months in thousandths, unit, per_cents (a month, or a thousand
-                   of the unit), a_day_exact (cents for each day that it
-                   lasts, to compare options of either clock), words; per_cents none: due again at once
+                   of the unit), a_day_exact (cents for each day that it lasts, to compare options of either clock),
+                   words; per_cents none: due again at once
     source         common practice, no source: credit = interval - (1 - share) x age of the fluid before
     check          V-01 of the demonstration: 442.95 at 0.858 buys 23.2 months, 19.10 a month; 183.64 is due at once
     """
-    facts = facts_of([vehicle], on=on)[0]
-    known = forecasts.calculated(facts, on)
-    if known is None or facts.vehicle is None:
-        return None
-    driven, months = _since(facts, on)
-    ages = known.age_after + driven, known.age_after_months + months
-    low, high = (_of(ages, _shown(ppm), known) for ppm in fraction_ppm)
-    governs, days = _governs(low, known.rate)
+    low, high = (_credit(ages, _shown(ppm)) for ppm in fraction_ppm)
+    governs, days = _governs(low, ages.rate)
     credit = low[1] if governs == "months" else low[0]
     per = None if credit < 1 else Fraction(total_cents) / (credit if governs == "months" else credit / THOUSAND)
     return {
         "governs": governs,
-        "unit": facts.unit,
+        "unit": ages.unit,
         "credit_distance_thousandths": int(low[0] * 1000),
         "credit_months_thousandths": int(low[1] * 1000),
         "high_distance_thousandths": int(high[0] * 1000),
         "high_months_thousandths": int(high[1] * 1000),
         "per_cents": None if per is None else int(per + Fraction(1, 2)),
         "a_day_exact": "" if per is None else str(Fraction(total_cents) / days),
-        "words": _words(governs, credit, per, facts.unit),
+        "words": _words(governs, credit, per, ages.unit),
         "note": "model figure, to compare with",
     }
 
@@ -64,11 +93,11 @@ def whole_months(since: date, until: date) -> Fraction:
     return Fraction(months - (until.day < since.day))
 
 
-def _of(ages: tuple[Any, Any], share: Fraction, known: Any) -> tuple[Fraction, Fraction]:
+def _credit(ages: Ages, share: Fraction) -> tuple[Fraction, Fraction]:
     left = 1 - share
     return (
-        max(Fraction(0), Fraction(known.interval) - left * Fraction(ages[0])),
-        max(Fraction(0), Fraction(known.interval_months) - left * Fraction(ages[1])),
+        max(Fraction(0), ages.interval_distance - left * ages.distance),
+        max(Fraction(0), ages.interval_months - left * ages.months),
     )
 
 
@@ -77,12 +106,12 @@ def _shown(ppm: int) -> Fraction:
     return Fraction((ppm + 500) // 1000, 1000)
 
 
-def _governs(credit: tuple[Fraction, Fraction], rate: Any) -> tuple[str, Fraction]:
+def _governs(credit: tuple[Fraction, Fraction], rate: Fraction | None) -> tuple[str, Fraction]:
     """The clock that runs out first, and in how many days; without a rate of distance, or in a tie, the months."""
     by_age = credit[1] * DAYS_A_MONTH
-    if not rate or rate <= 0:
+    if rate is None or rate <= 0:
         return "months", by_age
-    by_distance = credit[0] / Fraction(rate)
+    by_distance = credit[0] / rate
     return ("distance", by_distance) if by_distance < by_age else ("months", by_age)
 
 

@@ -71,7 +71,8 @@ class Sump:
 class SheetFacts:
     """What a course needs of the unit sheet; none: not known.
 
-    total_fill_ml   (low, high), equal where the sheet gives one figure
+    total_fill_ml         (low, high), equal where the sheet gives one figure
+    names_electric_pump   whether the sheet gives the steps for an electric pump
     """
 
     total_fill_ml: tuple[int, int] | None = None
@@ -81,6 +82,7 @@ class SheetFacts:
     pickup_below_full_ml: int | None = None
     dips_above_full_ml: int | None = None
     sumps: tuple[Sump, ...] = ()
+    names_electric_pump: bool = False
 
 
 @dataclass(frozen=True, slots=True)

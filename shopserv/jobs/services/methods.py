@@ -32,6 +32,7 @@ def sheet_facts(sheet: UnitSheet) -> courses.SheetFacts:
         sump_ml=low("sump_ml"),
         pickup_below_full_ml=low("pickup_below_full_ml"),
         dips_above_full_ml=low("dips_above_full_ml"),
+        names_electric_pump="electric_pump" in values and values["electric_pump"].text == "yes",
         sumps=tuple(courses.Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sheet.sumps),
     )
 
@@ -57,11 +58,7 @@ def why_barred(
         )
     except courses.CannotPlan as cause:
         return str(cause)
-    hybrid = any(
-        value.what == "electric_pump" and value.text.lower() in ("yes", "true")
-        for value in catalog.values_of(sheet).values()
-    )
-    return barred_because(method, found, fraction_low_ppm=fraction, is_named_for_hybrid=hybrid)
+    return barred_because(method, found, fraction_low_ppm=fraction, is_named_for_hybrid=facts.names_electric_pump)
 
 
 def fills(facts: courses.SheetFacts) -> list[int | None]:

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from functools import cached_property
 from typing import Any
 
 from shopserv.catalog import selectors as catalog
@@ -30,7 +29,6 @@ from shopserv.jobs.services.plan_data import (
 )
 from shopserv.registry import selectors as registry
 from shopserv.registry.models import Customer, Identification, Vehicle
-from shopserv.shop import terms
 from shopserv.shop.actors import Actor
 
 MOST_OPTIONS = 4
@@ -64,13 +62,26 @@ def plan_for(
     unit = identified.unit if identified and identified.state == "counted" else None
     sheet = catalog.sheet_in_force(unit, day) if unit else None
     rules = house_terms.terms_on(actor.house, customer, day)
-    place = _Place(actor, vehicle, unit, sheet, found, day, house_terms.priced_terms(rules, adds_to), customer)
+    place = _Place(
+        vehicle=vehicle,
+        unit=unit,
+        sheet=sheet,
+        found=found,
+        day=day,
+        terms=house_terms.priced_terms(rules, adds_to),
+        customer=customer,
+        facts=sheet_facts(sheet) if sheet else courses.SheetFacts(),
+        house=courses.HouseNumbers(**rules["course_numbers"]),
+        ages=bought.ages_of(vehicle, on=day),
+    )
     allowed, barred = _allowed(place) if sheet else ([], [])
-    wanted = edits.options or tuple(OptionEdit(method=method) for method in _proposed(place, allowed))
-    _refuse_nonsense(wanted, adds_to)
-    options = tuple(_option(place, letter, edit, barred) for letter, edit in zip(LETTERS, wanted, strict=False))
-    if not edits.options:
-        options, wanted = _by_total(options, wanted)
+    _refuse_nonsense(edits.options, adds_to)
+    if edits.options:
+        wanted = edits.options
+        options = tuple(_option(place, letter, edit, barred) for letter, edit in zip(LETTERS, wanted, strict=False))
+    else:
+        options = _proposed(place, allowed) if adds_to is None else ()
+        wanted = tuple(OptionEdit(method=option.method) for option in options)
     letter, why = _recommend(options)
     return Plan(
         vehicle=vehicle,
@@ -95,11 +106,10 @@ def plan_for(
     )
 
 
-@dataclass(frozen=True)  # no slots: what is read from the tables is kept for the other options
+@dataclass(frozen=True, slots=True)
 class _Place:
     """What every option of one plan shares."""
 
-    actor: Actor
     vehicle: Vehicle
     unit: Unit | None
     sheet: UnitSheet | None
@@ -107,14 +117,9 @@ class _Place:
     day: date
     terms: dict[str, Any]
     customer: Customer | None
-
-    @cached_property
-    def facts(self) -> courses.SheetFacts:
-        return sheet_facts(self.sheet) if self.sheet else courses.SheetFacts()
-
-    @cached_property
-    def house(self) -> courses.HouseNumbers:
-        return courses.HouseNumbers(**terms.house_rules(self.actor.house, self.day).course_numbers)
+    facts: courses.SheetFacts
+    house: courses.HouseNumbers
+    ages: bought.Ages | None
 
 
 def _how(identified: Identification | None) -> str:
@@ -186,26 +191,16 @@ def _allowed(place: _Place) -> tuple[list[str], list[BarredMethod]]:
     return allowed, barred
 
 
-def _proposed(place: _Place, allowed: Sequence[str]) -> list[str]:
-    """The cheapest method and those that replace most, four in all."""
-    if len(allowed) <= MOST_OPTIONS:
-        return list(allowed)
-    shares, prices = {}, {}
-    for method in allowed:
-        option = _option(place, "A", OptionEdit(method=method), [])
-        shares[method], prices[method] = (option.fraction_ppm or (0, 0))[0], option.priced.total_cents
-    first = min(allowed, key=lambda method: prices[method])
-    rest = sorted((m for m in allowed if m != first), key=lambda method: -shares[method])
-    return [first, *rest[: MOST_OPTIONS - 1]]
-
-
-def _by_total(
-    options: Sequence[PlannedOption], wanted: Sequence[OptionEdit]
-) -> tuple[tuple[PlannedOption, ...], tuple[OptionEdit, ...]]:
-    """What is proposed stands in order of its total; the edits follow, so that a later version begins in this order."""
-    pairs = sorted(zip(options, wanted, strict=True), key=lambda pair: pair[0].priced.total_cents)
-    lettered = tuple(replace(option, letter=letter) for letter, (option, _) in zip(LETTERS, pairs, strict=False))
-    return lettered, tuple(edit for _, edit in pairs)
+def _proposed(place: _Place, allowed: Sequence[str]) -> tuple[PlannedOption, ...]:
+    """The cheapest method and those that replace most, four in all, in order of their totals."""
+    options = [_option(place, "", OptionEdit(method=method), []) for method in allowed]
+    options.sort(key=lambda option: option.priced.total_cents)
+    if len(options) > MOST_OPTIONS:
+        most = sorted(options[1:], key=lambda option: option.fraction_ppm or (0, 0), reverse=True)
+        kept = [options[0], *most[: MOST_OPTIONS - 1]]
+        options = [option for option in options if option in kept]
+    # Edits follow this order, so that a later version begins in the same one.
+    return tuple(replace(option, letter=letter) for letter, option in zip(LETTERS, options, strict=False))
 
 
 def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[BarredMethod]) -> PlannedOption:
@@ -246,10 +241,9 @@ def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[Barre
         tenths=tenths or 0,
         faults=tuple(faults),
     )
-    if option.fraction_ppm is None:
+    if option.fraction_ppm is None or place.ages is None:
         return option
-    gives = bought.bought_by(place.vehicle, priced.total_cents, option.fraction_ppm, on=place.day)
-    return replace(option, bought=gives)
+    return replace(option, bought=bought.bought_by(place.ages, priced.total_cents, option.fraction_ppm))
 
 
 def _labor_kind(edit: OptionEdit) -> str:
