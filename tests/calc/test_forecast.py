@@ -1,0 +1,162 @@
+"""The forecast by two clocks. Source of the figures: the worked examples of the demonstration (V-01, V-12, F-07)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopserv.calc import errors, forecast
+from shopserv.calc.forecast import Climate, Job, Use, whole_months
+
+COAST = Climate(
+    (17.3, 17.9, 19.6, 21.9, 24.7, 27.1, 28.4, 28.7, 27.5, 24.6, 20.9, 18.1),
+    (0.86, 0.85, 0.85, 0.84, 0.85, 0.87, 0.87, 0.88, 0.88, 0.87, 0.87, 0.86),
+    4,
+)
+SHORT_TRIPS = Use(Fraction("0.90"), Fraction(0), ((Fraction(1), 79.0),))
+V_01 = [
+    (date(2024, 2, 6), 33524),
+    (date(2024, 6, 18), 36543),
+    (date(2024, 11, 12), 40444),
+    (date(2025, 3, 25), 43874),
+    (date(2025, 9, 9), 50886),
+    (date(2026, 2, 17), 56763),
+    (date(2026, 7, 14), 59710),
+    (date(2026, 11, 24), 63180),
+]
+TODAY = date(2026, 11, 24)
+DRAIN_2023 = Job(date(2023, 12, 12), Fraction(31890), Fraction("0.392"))
+
+
+def of_v01(**changes):
+    given_values = {
+        "unit": "mi",
+        "base_distance": Fraction(60_000),
+        "base_months": 60,
+        "climate": COAST,
+        "use": SHORT_TRIPS,
+        "first_use": date(2019, 4, 2),
+        "readings": [(on, Fraction(miles)) for on, miles in V_01],
+        "jobs": [DRAIN_2023],
+        "today": TODAY,
+    }
+    return forecast.forecast(**{**given_values, **changes})
+
+
+def test_short_trips_on_the_coast_shorten_both_clocks():
+    found = of_v01()
+
+    assert round(found.moisture, 3) == 1.806
+    assert found.thermal == 1.0
+    assert (found.interval, found.interval_months) == (33_000, 33)
+
+
+def test_the_fluids_age_is_carried_through_a_partial_job():
+    found = of_v01()
+
+    # 31,890 mi and 56 months at the drain of 0.392, then 31,290 mi and 35 months: 50,679 mi and 69.048 months
+    assert found.age_after + 63_180 - 31_890 == Fraction("50679.12")
+    assert found.age_after_months + 35 == Fraction("69.048")
+    assert found.months_due == date(2023, 12, 12)  # older than its interval already: due again at once by age
+
+
+def test_a_complete_exchange_today_is_due_on_the_worked_days():
+    found = of_v01(jobs=[DRAIN_2023, Job(TODAY, Fraction(63_180), Fraction(1))])
+
+    assert (found.early, found.distance_due, found.late) == (date(2029, 6, 6), date(2029, 12, 1), date(2030, 8, 20))
+    assert (found.months_due, found.governs) == (date(2029, 8, 24), "months")
+    assert [round(float(r), 3) for r in (found.rate_low, found.rate, found.rate_high)] == [24.175, 29.923, 35.677]
+
+
+@pytest.mark.parametrize(
+    ("fraction", "credit", "months"),
+    [("0.392", 2187, "0.000"), ("0.775", 21_597, "17.464"), ("0.858", 25_804, "23.195"), ("1", 33_000, "33.000")],
+)
+def test_the_credit_of_each_option_is_as_worked(fraction, credit, months):
+    found = of_v01(jobs=[DRAIN_2023, Job(TODAY, Fraction(63_180), Fraction(fraction))])
+
+    assert round(float(found.credit)) == credit
+    assert f"{float(found.credit_months):.3f}" == months
+
+
+def test_without_a_day_of_first_use_the_first_fluid_was_one_interval_old_and_that_is_said():
+    found = of_v01(first_use=None)
+
+    assert found.age_after == Fraction(33_000) * (1 - Fraction("0.392"))
+    assert found.assumptions == ("the first fluid was one interval old at the first job on record",)
+
+
+def test_a_vehicle_never_serviced_counts_from_its_first_use():
+    found = of_v01(jobs=[])
+
+    assert (found.age_after, found.credit) == (0, 33_000)
+    assert found.months_due == date(2022, 1, 2)
+
+
+def test_with_neither_first_use_nor_a_job_there_is_no_beginning():
+    with pytest.raises(errors.MissingInput):
+        of_v01(first_use=None, jobs=[])
+
+
+def test_one_reading_gives_no_rate_and_the_months_govern():
+    found = of_v01(readings=[(TODAY, Fraction(63_180))])
+
+    assert (found.distance_due, found.early, found.late, found.rate) == (None, None, None, None)
+    assert found.governs == "months"
+    assert found.left is not None
+
+
+def test_a_vehicle_that_stands_still_has_no_day_by_distance():
+    found = of_v01(readings=[(TODAY - timedelta(days=300), Fraction(63_180)), (TODAY, Fraction(63_180))])
+
+    assert (found.distance_due, found.rate) == (None, 0)
+
+
+def test_no_reading_at_all_leaves_nothing_to_say_about_distance():
+    found = of_v01(readings=[])
+
+    assert (found.left, found.rate, found.distance_due) == (None, None, None)
+
+
+def test_the_working_names_its_version_and_every_step():
+    working = of_v01().working
+
+    assert working["version"] == "1"
+    assert working["interval"] == ["33000", 33]
+    assert set(working) >= {"formula", "moisture", "heat", "age_after_last_job", "credit", "rate_a_day", "assumptions"}
+
+
+@pytest.mark.parametrize(
+    ("since", "until", "months"),
+    [
+        (date(2019, 4, 2), date(2023, 12, 12), 56),
+        (date(2023, 12, 12), date(2026, 11, 24), 35),
+        (date(2024, 1, 31), date(2024, 2, 29), 0),
+        (date(2024, 1, 31), date(2024, 3, 31), 2),
+    ],
+)
+def test_months_are_counted_down_to_whole_ones(since, until, months):
+    assert whole_months(since, until) == months
+
+
+@given(st.lists(st.fractions(0, 1), min_size=2, max_size=6, unique=True))
+def test_more_new_fluid_never_brings_the_due_day_nearer(shares):
+    found = [of_v01(jobs=[DRAIN_2023, Job(TODAY, Fraction(63_180), share)]) for share in sorted(shares)]
+
+    assert all(a.months_due <= b.months_due and a.credit <= b.credit for a, b in pairwise(found))
+    assert all(0 <= one.credit <= one.interval for one in found)
+
+
+@given(st.fractions(0, 1))
+def test_milder_use_never_shortens_an_interval(short_trips):
+    milder = of_v01(use=replace(SHORT_TRIPS, short_trip=short_trips * Fraction("0.5")))
+    harder = of_v01(use=replace(SHORT_TRIPS, short_trip=short_trips))
+
+    assert (milder.interval, milder.interval_months) >= (harder.interval, harder.interval_months)
+    assert harder.interval <= 60_000
