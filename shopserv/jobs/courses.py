@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from fractions import Fraction
-from typing import Any
+from typing import Any, Protocol
 
 from shopserv.calc import errors, fluid
 
@@ -126,6 +126,43 @@ class Course:
         return {**asdict(self), "stages": list(self.stages), "levels_ml": list(self.levels_ml)}
 
 
+class SheetValue(Protocol):
+    """A value of a unit sheet: whole numbers, equal unless it is a band, or a text."""
+
+    @property
+    def low(self) -> int | None: ...
+    @property
+    def high(self) -> int | None: ...
+    @property
+    def text(self) -> str: ...
+
+
+def facts_of(values: Mapping[str, SheetValue], sumps: Sequence[Mapping[str, Any]]) -> SheetFacts:
+    """The facts of a sheet from its values by name and its sumps {name, total_fill_ml, drain_ml}."""
+
+    def low(what: str) -> int | None:
+        return values[what].low if what in values else None
+
+    fill = values.get("total_fill_ml")
+    return SheetFacts(
+        total_fill_ml=(fill.low, fill.high) if fill and fill.low is not None and fill.high is not None else None,
+        drain_ml=low("drain_ml"),
+        pan_ml=low("pan_ml"),
+        sump_ml=low("sump_ml"),
+        pickup_below_full_ml=low("pickup_below_full_ml"),
+        dips_above_full_ml=low("dips_above_full_ml"),
+        names_electric_pump="electric_pump" in values and values["electric_pump"].text == "yes",
+        sumps=tuple(Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sumps),
+    )
+
+
+def fills(facts: SheetFacts) -> list[int | None]:
+    """The fills that a course has to be made for: one, two ends of a band, or none where nothing is known."""
+    if facts.total_fill_ml is None:
+        return [None]
+    return [*sorted({*facts.total_fill_ml})]
+
+
 def default_course(method: str, facts: SheetFacts, house: HouseNumbers, fill_ml: int | None) -> Course:
     """The course of the method's template.
 
@@ -140,10 +177,7 @@ def default_course(method: str, facts: SheetFacts, house: HouseNumbers, fill_ml:
     first = _known(getattr(facts, template.first), template.first) if template.first else 0
     if template.kind == "drains":
         rounds = house.rounds if template.is_repeated else 1
-        stages: list[dict[str, Any]] = []
-        for count in range(rounds):
-            stages += [{"op": "mix"}] if count else []
-            stages += _drain(first)
+        stages = _rounds(first, rounds)
         return replayed(method, stages, facts, fill_ml, rounds * first + house.level_allowance_ml)
     low = _known(facts.pickup_below_full_ml, "pickup_below_full_ml") - house.stop_margin_ml
     new = _known(fill_ml, "total_fill_ml") + getattr(house, template.over_fill)
@@ -287,3 +321,80 @@ def _too_high(rows: Sequence[Stage], levels: Sequence[int], dips: int | None) ->
 
 def _ppm(share: float | Fraction) -> int:
     return min(1_000_000, max(0, int(Fraction(share) * 1_000_000 + Fraction(1, 2))))
+
+
+def other_orders(course: Course, facts: SheetFacts, house: HouseNumbers) -> tuple[tuple[str, Course | str], ...]:
+    """The same new fluid in other orders, or why an order cannot run; for drains other numbers of rounds.
+
+    returns   (name of the order, course or reason), at most three, the best lower share first
+    """
+    if course.kind == "sumps":
+        return ()
+    found: list[tuple[str, Course | str]] = []
+    for name, stages, new_ml in _orders(course, facts, house):
+        if [dict(stage) for stage in course.stages] == stages:
+            continue
+        try:
+            found.append((name, replayed(course.method, stages, facts, course.fill_ml, new_ml, is_edited=True)))
+        except CannotPlan as cause:
+            found.append((name, str(cause)))
+    found.sort(key=lambda row: -(row[1].fraction_low_ppm or 0) if isinstance(row[1], Course) else 1)
+    return tuple(found[:3])
+
+
+def _orders(course: Course, facts: SheetFacts, house: HouseNumbers) -> list[tuple[str, list[dict[str, Any]], int]]:
+    if course.kind == "drains":
+        first = max((-stage["to_ml"] for stage in course.stages if stage["op"] == "drain"), default=0)
+        return [
+            (
+                f"{rounds} round{'s' if rounds > 1 else ''}",
+                _rounds(first, rounds),
+                rounds * first + house.level_allowance_ml,
+            )
+            for rounds in (1, 2, 3, 4)
+            if first
+        ]
+    low = (facts.pickup_below_full_ml or 0) - house.stop_margin_ml
+    pump = {"op": "pump", "add_ml": 0, "stop_margin_ml": house.stop_margin_ml}
+    last = {"op": "add", "volume_ml": low}
+    rest = course.new_ml - low
+    over = min(facts.sump_ml or rest, rest // 2)
+    rows: list[tuple[str, list[dict[str, Any]], int]] = [
+        ("one pour while it pumps", [{**pump, "add_ml": rest}, last], course.new_ml),
+        ("overfill first", [{"op": "add", "volume_ml": over}, {**pump, "add_ml": rest - over}, last], course.new_ml),
+    ]
+    batches = [dict(pump)]
+    for poured in _batches(rest, low + house.batch_above_full_ml):
+        batches += [{"op": "add", "volume_ml": poured}, dict(pump)]
+    rows.append(("pump down, then batches", [*batches, last], course.new_ml))
+    drained = facts.drain_ml or 0
+    if drained:
+        stages = [*_drain(drained), {**pump, "add_ml": rest - drained}, last]
+        rows.append(("drain first, then one pump", stages, course.new_ml))
+    return rows
+
+
+def _rounds(first: int, rounds: int) -> list[dict[str, Any]]:
+    stages: list[dict[str, Any]] = []
+    for count in range(rounds):
+        stages += [{"op": "mix"}] if count else []
+        stages += _drain(first)
+    return stages
+
+
+def spread(course: Course, facts: SheetFacts, share: Fraction = Fraction(1, 5)) -> tuple[int, int] | None:
+    """The share of new fluid if fill and drained volumes were this much off, low and high; none where unknown.
+
+    source   common practice, no source: 20 % until the shop's own measured closings narrow it
+    check    three drains of the 7,400 mL unit: 694,613 to 867,187 ppm (fill times 1.2 and 0.8)
+    """
+    if course.fill_ml is None or course.fraction_low_ppm is None or course.kind == "sumps":
+        return None
+    made = []
+    for fill in (course.fill_ml * (1 + share), course.fill_ml * (1 - share)):
+        try:
+            again = replayed(course.method, course.stages, facts, int(fill), course.new_ml)
+        except CannotPlan:
+            continue
+        made += [again.fraction_low_ppm or 0, again.fraction_high_ppm or 0]
+    return (min(made), max(made)) if made else None

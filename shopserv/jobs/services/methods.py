@@ -18,23 +18,8 @@ def sheet_now(unit_code: str, day: date) -> UnitSheet | None:
 
 
 def sheet_facts(sheet: UnitSheet) -> courses.SheetFacts:
-    """What a course needs of a unit sheet."""
-    values = catalog.values_of(sheet)
-
-    def low(what: str) -> int | None:
-        return values[what].low if what in values else None
-
-    fill = values.get("total_fill_ml")
-    return courses.SheetFacts(
-        total_fill_ml=(fill.low, fill.high) if fill and fill.low is not None and fill.high is not None else None,
-        drain_ml=low("drain_ml"),
-        pan_ml=low("pan_ml"),
-        sump_ml=low("sump_ml"),
-        pickup_below_full_ml=low("pickup_below_full_ml"),
-        dips_above_full_ml=low("dips_above_full_ml"),
-        names_electric_pump="electric_pump" in values and values["electric_pump"].text == "yes",
-        sumps=tuple(courses.Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sheet.sumps),
-    )
+    """What a course needs of a unit sheet. One query."""
+    return courses.facts_of(catalog.values_of(sheet), sheet.sumps)
 
 
 def why_barred(
@@ -54,15 +39,8 @@ def why_barred(
     fraction = None
     try:
         fraction = min(
-            courses.default_course(method, facts, house, fill).fraction_low_ppm or 0 for fill in fills(facts)
+            courses.default_course(method, facts, house, fill).fraction_low_ppm or 0 for fill in courses.fills(facts)
         )
     except courses.CannotPlan as cause:
         return str(cause)
     return barred_because(method, found, fraction_low_ppm=fraction, is_named_for_hybrid=facts.names_electric_pump)
-
-
-def fills(facts: courses.SheetFacts) -> list[int | None]:
-    """The fills that a course has to be made for: one, two ends of a band, or none where nothing is known."""
-    if facts.total_fill_ml is None:
-        return [None]
-    return [*sorted({*facts.total_fill_ml})]

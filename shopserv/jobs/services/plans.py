@@ -17,7 +17,7 @@ from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import Authorization, Visit
 from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
-from shopserv.jobs.services.methods import fills, sheet_facts, why_barred
+from shopserv.jobs.services.methods import sheet_facts, why_barred
 from shopserv.jobs.services.plan_data import (
     BarredMethod,
     Edits,
@@ -264,7 +264,7 @@ def _title(edit: OptionEdit) -> str:
 
 def _courses(place: _Place, edit: OptionEdit) -> tuple[courses.Course, courses.Course]:
     made = []
-    for fill in fills(place.facts):
+    for fill in courses.fills(place.facts):
         if edit.stages is None:
             made.append(courses.default_course(edit.method, place.facts, place.house, fill))
         else:
