@@ -7,12 +7,13 @@ from datetime import timedelta
 import pytest
 from django.http import Http404
 
+from shopserv.catalog.models import UnitSheet
 from shopserv.common import clock
 from shopserv.common.errors import NotYours, Refusal, Stale, StateRefusal
 from shopserv.jobs import check_words
 from shopserv.jobs.models import Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors import quotes as selectors
-from shopserv.jobs.services import quotes
+from shopserv.jobs.services import quotes, visits
 from shopserv.jobs.services.findings import note_finding
 from shopserv.jobs.snapshots.quote import differences
 from shopserv.papers.models import Paper
@@ -139,7 +140,7 @@ def test_an_offer_freezes_files_a_paper_and_gives_two_check_words(cast):
     assert version.check_words == check_words.check_words(version.snapshot_hash)
     assert f'"check_words":"{version.check_words}"' in paper.snapshot
     assert '"total_cents":44295' in paper.snapshot
-    assert "cost_cents" not in paper.snapshot.replace('"rate":{"cost_cents":4200', "").replace("hour_cost_cents", "")
+    assert not any(word in paper.snapshot for word in ("cost_cents", "markup", "margin"))
     assert str(version.good_until.astimezone(cast.morning.tzinfo)) == "2026-12-08 23:59:59-05:00"
     assert TrailEntry.objects.filter(what="quote offered").count() == 1
 
@@ -245,6 +246,52 @@ def test_the_second_of_two_writers_is_told_and_loses_nothing(cast):
     assert told.value.message.startswith("Maren Holbeck saved")
     assert told.value.theirs["totals_cents"] == dict(FOUR)
     assert Quote.objects.count() == QuoteVersion.objects.count() == 1
+
+
+def test_a_sheet_put_in_force_since_asks_for_a_new_draft_and_the_old_quote_keeps_its_own(cast):
+    before = stage.offered(cast)
+    version = quotes.revise(before.quote, actor=cast.tobin)
+    old = UnitSheet.objects.get(unit__code="AL640")
+    UnitSheet.objects.create(
+        unit=old.unit, version=2, state="in force", from_on=cast.today, methods=old.methods, fluids=old.fluids
+    )
+
+    with pytest.raises(Refusal) as refused:
+        offer(cast, version)
+
+    assert refused.value.code == "quote.sheet_changed"
+    assert QuoteVersion.objects.get(pk=before.pk).inputs["sheet_version"] == 1
+
+
+def test_wrong_fluid_leaves_only_methods_that_replace_most(cast):
+    visit = stage.take_in(cast, "V-01", answers={"other_fluid": visits.Answer(True, "a chain did it")})
+
+    plan = quotes.plan_for(cast.tobin, visit.vehicle, visit=visit)
+
+    assert [option.method for option in plan.options] == ["line exchange", "pan drop then line exchange"]
+    reasons = {row.method: row.reason for row in plan.barred}
+    assert reasons["repeated drain"] == "wrong or mixed fluid suspected: it replaces too little"
+
+
+def test_a_diagnosis_has_no_course_and_pays_no_tax(cast):
+    visit = stage.take_in(cast, "V-01", answers={"slips": visits.Answer(True, "late")})
+    edits = quotes.Edits(options=(quotes.OptionEdit(kind="diagnosis"),))
+
+    plan = quotes.plan_for(cast.tobin, visit.vehicle, visit=visit, edits=edits)
+    version = quotes.write(plan, actor=cast.tobin)
+
+    option = version.options.get()
+    assert (option.kind, option.course, option.total_cents, option.tax_cents) == ("diagnosis", {}, 15_000, 0)
+    assert offer(cast, version).version.state == "offered"
+
+
+def test_saltreach_charges_by_the_liter_and_bills_no_supplies(cast):
+    plan = quotes.plan_for(cast.lise, cast.vehicle("V-01"))
+
+    lines = {line.kind: line for line in plan.options[2].priced.lines}
+    assert (lines["fluid"].cost_cents, lines["fluid"].price_cents) == (6_063, 11_763)
+    assert "supplies" not in lines
+    assert lines["labor"].unit_price_cents == 15_600
 
 
 def test_a_course_that_lets_the_pump_draw_air_is_refused_by_its_stage(cast):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.http import Http404
 
-from shopserv.common.errors import NotYours, Refusal, StateRefusal
+from shopserv.common.errors import NotYours, Refusal, Stale, StateRefusal
 from shopserv.jobs import findings
 from shopserv.jobs.models import Finding, Visit
 from shopserv.jobs.selectors import visits as selectors
@@ -217,3 +217,23 @@ def test_the_desk_shows_expected_and_open_visits_by_promised_time(cast, django_a
     assert desk.longest.vehicle_number == "V-01"
     assert desk.rows[-1].going_on == "metal beyond fine paste: photo of the magnet; diagnosis first"
     assert all(row.vehicle_number not in ("V-05", "V-07") for row in desk.rows)
+
+
+def test_tries_to_reach_the_customer_are_kept_with_time_and_number(cast):
+    visit = stage.take_in(cast, "V-04", promised_at=cast.morning.replace(hour=16))
+    for _ in range(2):
+        visits.note_try(visit, actor=cast.tobin, contact_used="+12025550114")
+
+    assert visits.note_try(visit, actor=cast.tobin, contact_used="+12025550114", words="no answer") == 3
+    visits.change_promise(
+        visit, actor=cast.tobin, promised_at=cast.morning.replace(day=25), words="no answer", edition=visit.edition
+    )
+
+    assert [(contact, words) for _, contact, words in selectors.tries_of(visit)][-1] == ("+12025550114", "no answer")
+    assert visit.promised_at == cast.morning.replace(day=25)
+    with pytest.raises(Stale):
+        visits.change_promise(
+            visit, actor=cast.tobin, promised_at=cast.morning.replace(day=26), words="", edition=visit.edition - 1
+        )
+    with pytest.raises(Refusal):
+        visits.note_try(visit, actor=cast.tobin, contact_used=" ")

@@ -16,6 +16,9 @@ from shopserv.jobs.models import Finding, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.models.visits import OPEN_VISIT
 from shopserv.registry.models import PlateRecord
 from shopserv.shop.actors import Actor
+from shopserv.shop.models import TrailEntry
+
+TRIED = "tried and not reached"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +90,12 @@ def standing(visit: Visit) -> tuple[Standing, ...]:
 def _standing(entries: Iterable[Finding]) -> tuple[Standing, ...]:
     newest = {row.code: Standing(row.code, row.state, row.words, tuple(row.signs)) for row in entries}
     return tuple(newest[code] for code in sorted(newest))
+
+
+def tries_of(visit: Visit) -> list[tuple[datetime, str, str]]:
+    """Tries to reach the customer that failed, oldest first: when, number or address, words."""
+    rows = TrailEntry.objects.filter(subject_kind="visit", subject_key=str(visit.pk), what=TRIED).order_by("pk")
+    return [(row.at, row.after.get("contact", ""), row.after.get("words", "")) for row in rows]
 
 
 def counter_desk(actor: Actor) -> Desk:

@@ -56,7 +56,9 @@ def offer(
     actor.must("offer quote")
     _own(actor, version)
     version.refresh_from_db()
-    if version.state == "draft" and version.edition != edition:
+    if version.state != "draft":
+        raise StateRefusal(f"{version} is {version.state} already.", code="state.changed")
+    if version.edition != edition:
         raise stale(version)
     _refuse_unsound(version, actor, confirmed, below_floor_because)
     now = clock.now()

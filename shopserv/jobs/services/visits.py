@@ -16,6 +16,7 @@ from shopserv.common.moves import move
 from shopserv.jobs.findings import QUESTIONS
 from shopserv.jobs.models import Complaint, Visit
 from shopserv.jobs.models.visits import OPEN_VISIT
+from shopserv.jobs.selectors.visits import TRIED, tries_of
 from shopserv.jobs.services.findings import note_finding
 from shopserv.jobs.states import VISIT_MOVES
 from shopserv.logbook.models import OdometerReading
@@ -216,6 +217,17 @@ def change_promise(visit: Visit, *, actor: Actor, promised_at: datetime, words: 
     visit.refresh_from_db()
     trail.write(actor, "promise changed", visit, before={"promised": before}, promised=promised_at, words=words)
     return visit
+
+
+@transaction.atomic
+def note_try(visit: Visit, *, actor: Actor, contact_used: str, words: str = "") -> int:
+    """Note that the customer was tried and not reached, with number and time; how many tries that makes."""
+    actor.must("take in")
+    _own(actor, visit)
+    if not contact_used.strip():
+        raise Refusal("Which number or address was tried?", code="required", field="contact_used")
+    trail.write(actor, TRIED, visit, contact=contact_used.strip(), words=words)
+    return len(tries_of(visit))
 
 
 def _stale(visit: Visit) -> Exception:

@@ -51,7 +51,8 @@ def quote_paper(version: QuoteVersion, *, offered_at: datetime, good_until: date
         "note": version.note,
         "findings": _findings(version),
         "fluid_price_words": FLUID_PRICE_WORDS[rules["fluid_rule"]],
-        "rules": rules,
+        "rules": public_rules(rules),
+        "rules_hash": hash_of(rules),
         "guarantee": rules["guarantee"],
         "storage_terms": rules["storage_terms"],
         "tolerance_words": rules["tolerance"]["words"],
@@ -59,6 +60,14 @@ def quote_paper(version: QuoteVersion, *, offered_at: datetime, good_until: date
         "model_words": MODEL_WORDS,
         "agreed_before_cents": version.adds_to.amount_cents if version.adds_to else None,
         "charge_for_this_paper_cents": 0,
+    }
+
+
+def public_rules(rules: dict[str, Any]) -> dict[str, Any]:
+    """The terms that a customer may read: what an hour costs us, mark-up and margin floor stay inside."""
+    return {
+        **{name: rules[name] for name in ("day", "tax", "supplies", "waste", "tolerance", "fluid_rule", "good_days")},
+        "sold_per_hour_cents": rules["rate"]["sold_cents"],
     }
 
 
