@@ -11,7 +11,7 @@ from shopserv.common import clock
 from shopserv.common.errors import NotYours, Refusal, StateRefusal
 from shopserv.jobs.models import Authorization, CustomerEvent, QuoteVersion, WorkOrder
 from shopserv.jobs.selectors import quotes as selectors
-from shopserv.jobs.selectors.room_left import fits_in_bay, room_left
+from shopserv.jobs.selectors.room_left import fits_in_bay, room_left, room_left_of_work
 from shopserv.jobs.services import quotes
 from shopserv.jobs.services.authorize import LateYes, answer, authorize, take_back
 from shopserv.papers.models import Paper
@@ -263,3 +263,79 @@ def test_the_room_left_comes_out_by_each_rule(cast, code):
 
 def test_without_an_authorization_there_is_no_room(cast):
     assert room_left(cast.tobin, stage.offered(cast).quote.number) is None
+
+
+def test_a_second_addition_counts_on_top_of_the_first(cast):
+    order = agreed(cast)
+    for _ in range(2):
+        option = addition(cast, order).options.get()
+        counted = order.authorizations.get(state="counted")
+        said = stage.by_telephone(option, amount_cents=counted.amount_cents + option.total_cents)
+        authorize(option, actor=cast.tobin, consent=said)
+
+    room = room_left(cast.tobin, counted.quote.number)
+    assert list(order.authorizations.order_by("pk").values_list("amount_cents", flat=True)) == [44_295, 45_870, 47_445]
+    assert (room.agreed_cents, room.used_cents, room.tolerance_cents) == (47_445, 47_445, 4_744)  # 10 % cut down
+    assert room_left_of_work(cast.tobin, order.number) == room
+    with pytest.raises(Http404):
+        room_left_of_work(cast.lise, order.number)
+    with pytest.raises(ValueError, match="not below zero"):
+        room.fits(-1)
+
+
+def test_a_quote_without_a_visit_asks_to_take_the_vehicle_in_first(cast):
+    plan = quotes.plan_for(cast.tobin, cast.vehicle("V-01"))
+    version = quotes.write(plan, actor=cast.tobin)
+    version = quotes.offer(version, actor=cast.tobin, edition=version.edition).version
+    option = stage.option(version, "C")
+
+    with pytest.raises(StateRefusal) as refused:
+        authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+
+    version.refresh_from_db()
+    assert (refused.value.code, version.state) == ("work.no_visit", "offered")
+
+
+def test_a_draft_cannot_be_agreed(cast):
+    option = stage.option(stage.draft(cast), "C")
+
+    with pytest.raises(StateRefusal) as refused:
+        authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+
+    assert refused.value.code == "quote.draft"
+
+
+def test_after_taking_back_the_same_version_does_not_count_again(cast):
+    option = agreed(cast).authorizations.get().option
+    take_back(option.authorizations.get(), actor=cast.tobin, words="changed his mind")
+
+    with pytest.raises(StateRefusal) as told:
+        authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+
+    assert "taken back. Offer it anew" in told.value.message
+
+
+def test_what_is_invoiced_is_not_taken_back_and_strangers_take_nothing_back(cast):
+    row = agreed(cast).authorizations.get()
+    other = cast.holder(f"{row.quote.number}/9", cast.customer("C-001"), opens="quote version")
+
+    for actor in (cast.lise, other):
+        with pytest.raises(Http404):
+            take_back(row, actor=actor, words="no")
+    WorkOrder.objects.update(state="closed")
+    with pytest.raises(StateRefusal) as refused:
+        take_back(row, actor=cast.tobin, words="no")
+
+    assert refused.value.code == "consent.invoiced"
+
+
+def test_the_fleet_contact_agrees_inside_the_limit_by_designation(cast):
+    version = stage.offered(cast, "F-01", confirmed={"quote.exemption_ended"})
+    cheap = stage.option(version, "A")
+    said = {"person": "Nadia Westerholm", "capacity": "fleet contact", "purchase_order_number": "PO-7"}
+
+    row = authorize(cheap, actor=cast.tobin, consent=stage.by_telephone(cheap, **said)).authorizations.get()
+
+    assert row.designation == (
+        "Nadia Westerholm, fleet contact, designated by Kell Top Parcel Carriers from 2024-11-18"
+    )

@@ -367,3 +367,81 @@ def test_the_quote_sheet_takes_six_queries_however_many_options(cast, count, dja
 
     assert len(sheet.columns) == count
     assert sheet.columns[0].margin_cents == 12_199
+
+
+def test_the_writer_looks_at_the_page_that_the_customer_will_see(cast):
+    version = stage.offered(cast)
+
+    page = selectors.preview(cast.tobin, version.quote.number, 1)
+
+    assert [(choice.letter, choice.is_recommended) for choice in page.choices][2] == ("C", True)
+    assert page.tolerance_words == "up to 10.00 or 10 % over, whichever is greater, never more than 50.00"
+    assert not any(hasattr(choice, "cost_cents") for choice in page.choices)
+    with pytest.raises(NotYours):
+        selectors.customer_decision(cast.tobin)
+    with pytest.raises(Http404):
+        selectors.customer_decision(cast.ansel)
+
+
+def test_what_changed_between_versions_is_said_for_each_option(cast):
+    first = stage.offered(cast)
+    edits = quotes.Edits(
+        options=(
+            quotes.OptionEdit(method="single drain", prices={"labor": 9_500}),
+            quotes.OptionEdit(method="repeated drain", without=("HF-1002",), prices={"labor": 24_889}),
+        )
+    )
+    plan = quotes.plan_for(cast.tobin, first.quote.vehicle, visit=first.quote.visit, edits=edits)
+    second = quotes.write(plan, actor=cast.tobin, quote=first.quote)
+
+    said = selectors.what_changed(first, second)
+
+    assert said[0] == "Option A was $183.64, now $173.64"
+    assert said[1].startswith("Option B was $395.69, now $")
+    assert said[2] == "Option C (cooler-line fluid exchange) is no longer offered"
+    assert selectors.what_changed(second, first)[2] == "Option C is new: cooler-line fluid exchange, $442.95"
+
+
+def test_margins_are_shown_to_the_owner_and_to_who_wrote_the_quote(cast):
+    version = stage.draft(cast)
+    number = version.quote.number
+    version.made_by = cast.maren.staff
+    version.save()
+
+    assert selectors.quote_sheet(cast.maren, number).columns[2].margin_ppm == 671_099
+    assert selectors.quote_sheet(cast.tobin, number).columns[2].margin_ppm is None
+    assert list(selectors.quotes_of(cast.tobin)) == [version.quote]
+
+
+@pytest.mark.parametrize(
+    ("edits", "code"),
+    [
+        (quotes.Edits(options=(quotes.OptionEdit(method="single drain"),) * 5), "plan.too_many"),
+        (quotes.Edits(options=(quotes.OptionEdit(method="warp"),)), "plan.method"),
+        (quotes.Edits(options=(quotes.OptionEdit(kind="addition"),)), "plan.kind"),
+        (quotes.Edits(options=(quotes.OptionEdit(kind="party"),)), "plan.kind"),
+    ],
+)
+def test_a_plan_that_makes_no_sense_is_refused(cast, edits, code):
+    with pytest.raises(Refusal) as refused:
+        quotes.plan_for(cast.tobin, cast.vehicle("V-01"), edits=edits)
+
+    assert refused.value.code == code
+
+
+def test_a_quote_is_revised_once_at_a_time_and_a_total_below_zero_is_none(cast):
+    version = stage.offered(cast)
+    quotes.revise(version.quote, actor=cast.tobin)
+    with pytest.raises(StateRefusal):
+        quotes.revise(version.quote, actor=cast.tobin)
+    gift = quotes.ExtraLine("discount", "goodwill", unit_price_cents=-90_000)
+    edits = quotes.Edits(options=(quotes.OptionEdit(method="single drain", extras=(gift,)),))
+
+    plan = quotes.plan_for(cast.tobin, version.quote.vehicle, edits=edits)
+    with pytest.raises(Refusal) as refused:
+        quotes.write(plan, actor=cast.tobin)
+
+    assert refused.value.code == "quote.below_zero"
+    for deed in (quotes.revise, quotes.decline):
+        with pytest.raises(Http404):
+            deed(version.quote if deed is quotes.revise else version, actor=cast.lise)

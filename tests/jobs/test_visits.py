@@ -237,3 +237,120 @@ def test_tries_to_reach_the_customer_are_kept_with_time_and_number(cast):
         )
     with pytest.raises(Refusal):
         visits.note_try(visit, actor=cast.tobin, contact_used=" ")
+
+
+@pytest.mark.parametrize(
+    ("code", "given", "refusal"),
+    [
+        ("K-99", {}, "finding.unknown"),
+        ("K-14", {"state": "perhaps"}, "finding.state"),
+        ("K-14", {"state": "not confirmed", "words": "clean"}, "finding.none"),
+    ],
+)
+def test_a_finding_that_cannot_be_so_is_refused(cast, code, given, refusal):
+    visit = stage.take_in(cast, "V-01")
+
+    with pytest.raises(Refusal) as refused:
+        note_finding(visit, actor=cast.odo, code=code, **given)
+
+    assert refused.value.code == refusal
+
+
+def test_a_finding_is_lifted_by_who_saw_with_words_and_both_entries_stay(cast):
+    visit = stage.take_in(cast, "V-01", answers={"slips": visits.Answer(True, "late")})
+
+    with pytest.raises(NotYours):
+        note_finding(visit, actor=cast.tobin, code="K-02", state="not confirmed", words="fine")
+    with pytest.raises(Refusal) as wordless:
+        note_finding(visit, actor=cast.odo, code="K-02", state="not confirmed")
+    note_finding(visit, actor=cast.odo, code="K-02", state="not confirmed", words="road test, shifts on time")
+
+    assert wordless.value.code == "finding.words"
+    assert list(visit.findings.order_by("pk").values_list("state", flat=True)) == ["suspected", "not confirmed"]
+    assert visit.vehicle.forecasts.get(is_current=True).grade != "stop"
+
+
+@pytest.mark.parametrize(
+    ("given", "refusal"),
+    [
+        ({"words": " ", "shown": "BRW-D-1"}, "finding.words"),
+        ({"words": "sound"}, "finding.demands"),
+        ({"code": "K-03", "words": "sound", "shown": "BRW-D-1"}, "finding.none"),
+    ],
+)
+def test_an_override_needs_words_and_what_the_list_demands(cast, given, refusal):
+    visit = stage.take_in(cast, "V-01", answers={"slips": visits.Answer(True, "late")})
+
+    with pytest.raises(Refusal) as refused:
+        override_finding(visit, actor=cast.maren, **{"code": "K-02", **given})
+
+    assert refused.value.code == refusal
+
+
+def test_who_stands_outside_notes_and_overrides_nothing(cast):
+    visit = stage.take_in(cast, "V-01")
+
+    with pytest.raises(NotYours):
+        note_finding(visit, actor=cast.sam, code="K-14")
+    for deed in (note_finding, override_finding):
+        with pytest.raises(Http404):
+            deed(visit, actor=cast.lise, code="K-14", words="x")
+
+
+@pytest.mark.once
+@pytest.mark.parametrize(
+    ("code", "signs", "method", "fraction", "barred"),
+    [
+        ("K-07", (), "line exchange", 858_000, ""),
+        ("K-07", ("dripping under pressure",), "line exchange", 858_000, "leaks outside"),
+        ("K-09", (), "line exchange", 858_000, "no cooler-line method"),
+        ("K-09", (), "repeated drain", 775_000, ""),
+        ("K-06", (), "repeated drain", 850_000, "replaces too little"),
+        ("K-06", (), "line exchange", 850_001, ""),
+        ("K-06", (), "single drain", 900_000, "replaces too little"),
+        ("K-15", (), "single drain", 392_000, "hybrid"),
+        ("K-11", (), "single drain", 392_000, ""),
+    ],
+)
+def test_what_a_finding_bars(code, signs, method, fraction, barred):
+    found = [findings.Standing(code, "confirmed", "", signs)]
+
+    said = findings.barred_because(method, found, fraction_low_ppm=fraction)
+
+    assert (barred in said) if barred else said == ""
+    assert findings.barred_because(method, [findings.Standing(code, "overridden", "")], fraction_low_ppm=fraction) == ""
+
+
+def test_a_vehicle_is_expected_and_turned_away(cast):
+    vehicle = cast.vehicle("V-08")
+    visit = visits.expect(
+        actor=cast.tobin, vehicle=vehicle, customer=cast.customer("C-001"), expected_at=cast.morning.replace(hour=15)
+    )
+
+    assert selectors.open_visit_of(cast.tobin, vehicle.pk) == visit
+    visits.turn_away(visit, actor=cast.tobin, words="too heavy for our lifts")
+
+    assert (visit.state, visit.number.startswith("BRW-V-")) == ("turned away", True)
+    assert selectors.open_visit_of(cast.tobin, vehicle.pk) is None
+
+
+@pytest.mark.parametrize(
+    ("given", "code"),
+    [
+        ({}, "required"),
+        ({"new_vehicle": NewVehicle(vin_none=True, vin="X 1")}, "required"),
+        ({"vehicle": True, "inspect_cents": -1}, "intake.price"),
+        ({"vehicle": True, "promised": True}, "promise.past"),
+    ],
+)
+def test_an_intake_names_what_is_missing(cast, given, code):
+    given = {**given, "answers": stage.ALL_NO}
+    if given.pop("vehicle", False):
+        given["vehicle"] = cast.vehicle("V-08")
+    if given.pop("promised", False):
+        given["promised_at"] = cast.morning.replace(hour=1)
+
+    with pytest.raises(Refusal) as refused:
+        visits.take_in(actor=cast.tobin, intake=visits.Intake(**given))
+
+    assert refused.value.code == code
