@@ -278,4 +278,4 @@ def _other(a: Option, b: Option) -> str:
 
 
 def _said(lines: Iterable[Line]) -> list[tuple[str, str, int]]:
-    return [(line.kind, line.text, line.quantity_thousandths) for line in lines]
+    return [(row.kind, row.text, row.quantity_thousandths) for row in sorted(lines, key=lambda row: row.order)]

@@ -17,6 +17,7 @@ from shopserv.jobs import check_words
 from shopserv.jobs.models import Authorization, CustomerEvent, Option, Quote, QuoteVersion, WorkOrder
 from shopserv.jobs.services import write_up
 from shopserv.jobs.snapshots.authorization import authorization_paper
+from shopserv.jobs.snapshots.quote import in_order
 from shopserv.jobs.states import AUTHORIZATION_MOVES, VERSION_MOVES
 from shopserv.papers.filing import file_paper
 from shopserv.registry import selectors as registry
@@ -309,7 +310,7 @@ def _or_agreed(quote: Quote, act: Callable[[], Any]) -> None:
 
 
 def _added(option: Option) -> str:
-    return "; ".join(line.text for line in option.lines.all())[:500]
+    return "; ".join(line.text for line in in_order(option))[:500]
 
 
 @transaction.atomic

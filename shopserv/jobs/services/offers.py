@@ -127,7 +127,7 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
     quote = version.quote
     day = clock.today(quote.shop.time_zone)
     _refuse_old_terms(version, day)
-    options = list(version.options.prefetch_related("lines"))
+    options = list(version.options.order_by("letter"))
     for option in options:
         for row, words in option.working.get("faults", []):
             code = "quote.barred" if row == "method" else "quote.row"

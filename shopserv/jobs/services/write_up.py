@@ -7,6 +7,7 @@ from typing import Any
 from shopserv.common import clock
 from shopserv.common.errors import StateRefusal
 from shopserv.jobs.models import Authorization, Option, WorkOrder
+from shopserv.jobs.snapshots.quote import in_order
 from shopserv.registry import search
 from shopserv.shop import numbers
 from shopserv.shop.actors import Actor
@@ -37,13 +38,13 @@ def facts_of(option: Option) -> dict[str, Any]:
         ],
         "packages": {
             number: count
-            for line in option.lines.all()
+            for line in in_order(option)
             if line.kind == "fluid"
             for number, count in line.detail.get("packages", {}).items()
         },
         "parts": [
             {"number": line.number, "name": line.text, "quantity": line.quantity_thousandths // 1000}
-            for line in option.lines.all()
+            for line in in_order(option)
             if line.kind == "part"
         ],
         "course": option.course,

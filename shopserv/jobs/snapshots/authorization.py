@@ -6,7 +6,7 @@ from typing import Any
 
 from shopserv.jobs.models import Authorization
 from shopserv.jobs.snapshots.common import customer_part, moment, shop_part, vehicle_part, visit_part
-from shopserv.jobs.snapshots.quote import option_part
+from shopserv.jobs.snapshots.quote import in_order, option_part
 
 
 def authorization_paper(authorization: Authorization, *, earlier: list[Authorization]) -> dict[str, Any]:
@@ -30,7 +30,7 @@ def authorization_paper(authorization: Authorization, *, earlier: list[Authoriza
         "method": option.method,
         "parts": [
             {"number": line.number, "text": line.text, "condition": line.condition}
-            for line in option.lines.all()
+            for line in in_order(option)
             if line.kind == "part"
         ],
         "amount_cents": authorization.amount_cents,

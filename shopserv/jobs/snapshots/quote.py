@@ -45,7 +45,7 @@ def quote_paper(version: QuoteVersion, *, offered_at: datetime, good_until: date
         "sheet_version": version.inputs.get("sheet_version"),
         "purchase_order_number": quote.purchase_order_number,
         "estimate_choice": quote.estimate_choice,
-        "options": [option_part(option) for option in version.options.all()],
+        "options": [option_part(option) for option in by_letter(version)],
         "recommended": version.recommended,
         "why": version.why,
         "note": version.note,
@@ -61,6 +61,16 @@ def quote_paper(version: QuoteVersion, *, offered_at: datetime, good_until: date
         "agreed_before_cents": version.adds_to.amount_cents if version.adds_to else None,
         "charge_for_this_paper_cents": 0,
     }
+
+
+def by_letter(version: QuoteVersion) -> list[Option]:
+    """The options in order of their letters, whatever the engine gives first."""
+    return sorted(version.options.all(), key=lambda option: option.letter)
+
+
+def in_order(option: Option) -> list[Line]:
+    """The lines in their order, whatever the engine gives first."""
+    return sorted(option.lines.all(), key=lambda line: line.order)
 
 
 def public_rules(rules: dict[str, Any]) -> dict[str, Any]:
@@ -81,7 +91,7 @@ def option_part(option: Option) -> dict[str, Any]:
         "course": option.course,
         "fraction_low_ppm": option.fraction_low_ppm,
         "fraction_high_ppm": option.fraction_high_ppm,
-        "lines": [line_part(line) for line in option.lines.all()],
+        "lines": [line_part(line) for line in in_order(option)],
         "net_cents": option.net_cents,
         "tax_cents": option.tax_cents,
         "total_cents": option.total_cents,
@@ -122,11 +132,11 @@ def with_check_words(paper: dict[str, Any], version_hash: str, words: str) -> di
 def differences(version: QuoteVersion) -> list[str]:
     """What comes out otherwise when the version is worked out again from its frozen inputs; empty: the same cents."""
     found = []
-    for option in version.options.all():
+    for option in by_letter(version):
         again = sums.price(option.snapshot)
         said = (option.net_cents, option.tax_cents, option.total_cents, option.low_total_cents, option.cost_cents)
         made = (again.net_cents, again.tax_cents, again.total_cents, again.low_total_cents, again.cost_cents)
-        lines = [(line.kind, line.number, line.price_cents, line.is_taxed) for line in option.lines.all()]
+        lines = [(line.kind, line.number, line.price_cents, line.is_taxed) for line in in_order(option)]
         if said != made:
             found.append(f"{option}: {said} became {made}")
         if lines != [(row.kind, row.number, row.price_cents or 0, row.is_taxed) for row in again.lines]:
