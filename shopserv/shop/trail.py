@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextvars import ContextVar
 from typing import Any
 
 from django.db import connection, models, transaction
@@ -39,6 +40,28 @@ def write(
     # Where writers cannot overtake each other, the row is sealed at once; elsewhere a task seals a few seconds behind.
     if not connection.features.has_select_for_update:
         _seal_row(entry, _last_hash(entry.pk))
+
+
+_tries: ContextVar[tuple[dict[str, Any], ...]] = ContextVar("refused_tries", default=())
+
+
+def refused(actor: Actor, what: str, subject: models.Model, **after: Any) -> None:
+    """Note a refused try that must be seen although the deed is rolled back; call it outside the deed's transaction.
+
+    Inside a larger transaction it is kept and written by `write_refused` once that has been rolled back.
+    """
+    _tries.set((*_tries.get(), {"actor": actor, "what": what, "subject": subject, **after}))
+    if not connection.in_atomic_block:
+        write_refused()
+
+
+def write_refused() -> None:
+    """Write the refused tries that were kept while a transaction was open."""
+    tries = _tries.get()
+    _tries.set(())
+    for row in tries:
+        with transaction.atomic():
+            write(row.pop("actor"), row.pop("what"), row.pop("subject"), **row)
 
 
 def _plain(values: dict[str, Any]) -> dict[str, Any]:

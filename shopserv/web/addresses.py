@@ -1,0 +1,31 @@
+"""Every address and who may open it. An address without a row here is refused, and fails the build.
+
+A row is: name of the route -> right of `shop.rights`, or one of
+    PUBLIC      anyone
+    SIGNED_IN   any of the staff
+    LINK        the holder of the link in the path; the view resolves it
+A pair (reading, writing) gives another right to POST than to GET.
+Acts that a deed grants more narrowly (own job, a grant of its own) are refused by the deed as well.
+"""
+
+from __future__ import annotations
+
+PUBLIC, SIGNED_IN, LINK = "*", "staff", "link"
+
+ADDRESSES: dict[str, str | tuple[str, str]] = {
+    "home": SIGNED_IN,
+    "sign_in": PUBLIC,
+    "sign_out": PUBLIC,
+    "choose_shop": SIGNED_IN,
+    "healthz": PUBLIC,
+    "readyz": PUBLIC,
+    "security_txt": PUBLIC,
+}
+
+
+def right_for(name: str, method: str) -> str | None:
+    """The right that `method` on the route `name` asks for; None where there is no row."""
+    row = ADDRESSES.get(name)
+    if isinstance(row, tuple):
+        return row[0] if method in ("GET", "HEAD") else row[1]
+    return row

@@ -1,0 +1,50 @@
+"""The ground of every form: typed text is kept, each fault names field, cause and mend, the once-key travels along."""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from shopserv.common.errors import Refusal
+
+
+class PageForm(forms.Form):
+    """A form with its once-key, the edition of what it changes, and what was confirmed.
+
+    Fields that are parsed by `common.parsing` show its sentence; a Refusal of a deed is put at its field.
+    """
+
+    once = forms.CharField(widget=forms.HiddenInput, required=False, max_length=300)
+    edition = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    confirm = forms.MultipleChoiceField(required=False, choices=(), widget=forms.MultipleHiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.use_required_attribute = False
+        self.key = (self.data.get("once") if self.is_bound else "") or new_key()
+        self.confirmable: list[Refusal] = []
+        self.confirmed = set(self.data.getlist("confirm")) if hasattr(self.data, "getlist") else set()
+        del self.fields["confirm"]
+
+    def refuse(self, refusal: Refusal) -> None:
+        """Show what a deed said at the field it belongs to; offer the tick box where it can be confirmed."""
+        field = refusal.field if refusal.field in self.fields else None
+        self.add_error(field, forms.ValidationError(refusal.message, code=refusal.code))
+        if refusal.confirmable:
+            self.confirmable.append(refusal)
+
+
+def new_key() -> str:
+    """A fresh once-key for a form."""
+    return secrets.token_urlsafe(18)
+
+
+def form_page(
+    request: HttpRequest, template: str, context: dict[str, Any], refusal: Refusal | None = None
+) -> HttpResponse:
+    """The page of a form again, everything typed kept: 422 for something to mend, or the status of the refusal."""
+    return render(request, template, context, status=refusal.status if refusal else 422)

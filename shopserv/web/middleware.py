@@ -1,0 +1,54 @@
+"""Who is asking, and whether the address is theirs to open. Deny by default."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from shopserv.shop.actors import Actor
+from shopserv.web import addresses
+from shopserv.web.people import actor_of
+
+NOBODY = Actor(shop=None, roles=frozenset(), words="nobody")
+
+
+class ActorMiddleware:
+    """Set `request.actor` and `request.request_id`, refuse addresses that are not the actor's to open."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.request_id = secrets.token_hex(8)  # type: ignore[attr-defined]
+        request.actor = actor_of(request) if request.user.is_authenticated else NOBODY  # type: ignore[attr-defined]
+        shop = request.actor.shop  # type: ignore[attr-defined]
+        if shop is None:
+            response = self.get_response(request)
+        else:
+            with timezone.override(ZoneInfo(shop.time_zone)):
+                response = self.get_response(request)
+        if "Cache-Control" not in response.headers and not request.path.startswith("/static/"):
+            response.headers["Cache-Control"] = "no-store"  # pages show people; stored papers set their own
+        return response
+
+    def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
+        """Refuse, or send to the sign-in, before any view runs."""
+        name = request.resolver_match.view_name if request.resolver_match else ""
+        right = addresses.right_for(name, request.method or "GET")
+        if right in (addresses.PUBLIC, addresses.LINK):
+            return None
+        if not request.user.is_authenticated:
+            return redirect_to_login(request.get_full_path())
+        actor: Actor = request.actor  # type: ignore[attr-defined]
+        if right == addresses.SIGNED_IN:
+            return None
+        if right is None or not actor.may(right):
+            raise PermissionDenied(f"{name}: not for {actor.role_words}")
+        return None
