@@ -6,10 +6,13 @@ model has never been compared with a real unit.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shopserv.calc.measures import Real
+from shopserv.calc.errors import BadUnitLayout, DrainBelowEmpty, OutOfRange, PumpCannotReach
+from shopserv.calc.measures import Real, exact
+from shopserv.calc.rest import PlugRest, Rest, StirredRest, Stream
 
 
 @dataclass(frozen=True, slots=True)
