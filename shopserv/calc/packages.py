@@ -1,0 +1,121 @@
+"""The cheapest whole packages that cover a need."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shopserv.calc.errors import NegativeMoney, NoPackage, OutOfRange
+from shopserv.calc.measures import Real, exact
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """A container on sale: its size in mL, its cost in whole cents, how many there are (None: as many as wanted)."""
+
+    name: str
+    size_ml: Real
+    cost_cents: int
+    stock: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """How many of each (none left out), what they cost, what they hold, and what is over."""
+
+    counts: dict[str, int]
+    cost_cents: int
+    total_ml: Fraction
+    surplus_ml: Fraction
+
+
+def cheapest(need_ml: Real, packages: Sequence[Package]) -> Choice:
+    """Whole packages that hold at least the need: lowest cost, then least surplus, fewest, more of the earlier listed.
+
+    need_ml   0 or more; 0 needs none
+    raises    OutOfRange for a negative need, size or stock; NegativeMoney; NoPackage if they do not cover it
+    source    exact search; compared with brute force in the tests
+    check     10.0 L from jugs of 3.785 L at 22.40 and bottles of 0.946 L at 6.10: 2 jugs and 3 bottles, 63.10
+    """
+    need = exact(need_ml)
+    if need < 0:
+        raise OutOfRange(f"The need is {float(need):g} mL; it must not be negative.")
+    sizes = [exact(package.size_ml) for package in packages]
+    for package, size in zip(packages, sizes, strict=True):
+        _check(package, size)
+    if need == 0:
+        return Choice({}, 0, Fraction(0), Fraction(0))
+    scale = math.lcm(need.denominator, *(size.denominator for size in sizes))
+    search = _Search(int(need * scale), [int(size * scale) for size in sizes], packages)
+    search.go(0, search.need, 0, 0)
+    if search.best is None:
+        raise NoPackage(f"The packages at hand do not cover {float(need):g} mL.")
+    cost, total, _, counts = search.best
+    named = {package.name: -count for package, count in zip(packages, counts, strict=True) if count}
+    return Choice(named, cost, Fraction(total, scale), Fraction(total, scale) - need)
+
+
+def _check(package: Package, size: Fraction) -> None:
+    if size <= 0:
+        raise OutOfRange(f"Package {package.name} holds {float(size):g} mL; it must hold more than nothing.")
+    if package.cost_cents < 0:
+        raise NegativeMoney(f"Package {package.name} costs {package.cost_cents} cents; it may not be negative.")
+    if package.stock is not None and package.stock < 0:
+        raise OutOfRange(f"{package.stock} of package {package.name} cannot be in stock.")
+
+
+class _Search:
+    """Branch and bound over the packages in order of cost a milliliter, in whole numbers.
+
+    Fewer of a cheaper package never lower the bound on the cost, so a branch ends where the bound passes the best.
+    """
+
+    def __init__(self, need: int, sizes: list[int], packages: Sequence[Package]) -> None:
+        self.need, self.best = need, None  # type: int, tuple[int, int, int, tuple[int, ...]] | None
+        order = sorted(range(len(sizes)), key=lambda i: (Fraction(packages[i].cost_cents, sizes[i]), -sizes[i]))
+        self.order, self.counts = order, [0] * len(sizes)
+        self.sizes = [sizes[i] for i in order]
+        self.costs = [packages[i].cost_cents for i in order]
+        stocks = [packages[i].stock for i in order]
+        self.most = [-(-need // size) if stock is None else stock for size, stock in zip(self.sizes, stocks, strict=True)]
+        self.held, self.largest = [0], [1]  # of all packages from here on: what they hold, the largest of them
+        for size, most in zip(reversed(self.sizes), reversed(self.most), strict=True):
+            self.held.append(self.held[-1] + size * most)
+            self.largest.append(max(self.largest[-1], size))
+        self.held.reverse()
+        self.largest.reverse()
+
+    def go(self, i: int, rest: int, cost: int, count: int) -> None:
+        if rest <= 0:
+            self.keep(cost, self.need - rest, count)
+            return
+        if i == len(self.sizes):
+            return
+        size, each, ahead = self.sizes[i], self.costs[i], i + 1
+        for n in range(min(self.most[i], -(-rest // size)), -1, -1):
+            left, paid = rest - n * size, cost + n * each
+            if left > self.held[ahead] or (self.best and self.bound(ahead, left, paid) > self.best[0]):
+                break
+            if self.best and self.cannot_tie(ahead, left, paid, count + n):
+                continue
+            self.counts[self.order[i]] = -n
+            self.go(ahead, left, paid, count + n)
+        self.counts[self.order[i]] = 0
+
+    def bound(self, i: int, left: int, paid: int) -> int:
+        """The least that the rest can cost: all of it at the lowest price a milliliter from here on."""
+        return paid if left <= 0 else paid - (-left * self.costs[i] // self.sizes[i])
+
+    def cannot_tie(self, i: int, left: int, paid: int, count: int) -> bool:
+        """Whether an equally cheap answer would have more packages than one that already fits without surplus."""
+        assert self.best
+        cost, total, fewest, _ = self.best
+        least = count + (-(-left // self.largest[i]) if left > 0 else 0)
+        return total == self.need and self.bound(i, left, paid) == cost and least > fewest
+
+    def keep(self, cost: int, total: int, count: int) -> None:
+        found = (cost, total, count, tuple(self.counts))
+        if self.best is None or found < self.best:
+            self.best = found
