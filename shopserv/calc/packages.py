@@ -73,7 +73,8 @@ class _Search:
     """
 
     def __init__(self, need: int, sizes: list[int], packages: Sequence[Package]) -> None:
-        self.need, self.best = need, None  # type: int, tuple[int, int, int, tuple[int, ...]] | None
+        self.need = need
+        self.best: tuple[int, int, int, tuple[int, ...]] | None = None
         order = sorted(range(len(sizes)), key=lambda i: (Fraction(packages[i].cost_cents, sizes[i]), -sizes[i]))
         self.order, self.counts = order, [0] * len(sizes)
         self.sizes = [sizes[i] for i in order]
@@ -96,6 +97,8 @@ class _Search:
         size, each, ahead = self.sizes[i], self.costs[i], i + 1
         for n in range(min(self.most[i], -(-rest // size)), -1, -1):
             left, paid = rest - n * size, cost + n * each
+            if self.best and left <= 0 and paid > self.best[0]:  # the last of them holds more than is wanted
+                continue
             if left > self.held[ahead] or (self.best and self.bound(ahead, left, paid) > self.best[0]):
                 break
             if self.best and self.cannot_tie(ahead, left, paid, count + n):
