@@ -80,7 +80,8 @@ class _Search:
         self.sizes = [sizes[i] for i in order]
         self.costs = [packages[i].cost_cents for i in order]
         stocks = [packages[i].stock for i in order]
-        self.most = [-(-need // size) if stock is None else stock for size, stock in zip(self.sizes, stocks, strict=True)]
+        pairs = zip(self.sizes, stocks, strict=True)
+        self.most = [-(-need // size) if stock is None else stock for size, stock in pairs]
         self.held, self.largest = [0], [1]  # of all packages from here on: what they hold, the largest of them
         for size, most in zip(reversed(self.sizes), reversed(self.most), strict=True):
             self.held.append(self.held[-1] + size * most)
