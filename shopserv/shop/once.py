@@ -50,7 +50,8 @@ def claim(*, shop: Shop | None, who: str, route: str, key: str, asked: str) -> C
         row = OnceKey.objects.get(who=who, route=route, key=key)
     if row.request_hash != asked:
         raise Refusal(
-            "This form was sent before with other entries. What was sent first stands; open the page again to change it.",
+            "This form was sent before with other entries. What was sent first stands; "
+            "open the page again to change it.",
             code="idempotency.mismatch",
         )
     return Claim(row, row.answer)

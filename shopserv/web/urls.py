@@ -1,7 +1,17 @@
-"""The addresses of the pages."""
+"""The addresses of the pages. Each has its row in `web.addresses`."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from shopserv.web.house import views as house
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", house.home, name="home"),
+    path("sign-in/", house.sign_in, name="sign_in"),
+    path("sign-out/", house.sign_out, name="sign_out"),
+    path("sign-in/shop/", house.choose_shop, name="choose_shop"),
+    path("healthz", house.healthz, name="healthz"),
+    path("readyz", house.readyz, name="readyz"),
+    path(".well-known/security.txt", house.security_txt, name="security_txt"),
+]

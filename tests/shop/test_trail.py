@@ -1,4 +1,4 @@
-"""The trail is a chain of hashes that one changed byte breaks. Sealed at once or by a task, as the engine lets writers."""
+"""The trail is a chain of hashes that one changed byte breaks; sealed at once or by a task."""
 
 from __future__ import annotations
 
