@@ -29,6 +29,7 @@ _TABLE = {
     "papers": "writer technician parts owner",
     "due soon": "writer owner",
     "plan reminders": "writer owner",
+    "answer reminder": "writer owner customer",
     "consent to messages": "writer owner customer",
     "unit sheet": "writer technician parts owner",
     "house rules": "owner",

@@ -18,6 +18,7 @@ from shopserv.registry.models import Vehicle
 from shopserv.reminders import grades
 from shopserv.reminders.models import Forecast
 from shopserv.reminders.services.facts import Facts, facts_of
+from shopserv.reminders.services.stops import follow
 from shopserv.reminders.worth import Worth
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
@@ -104,9 +105,10 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: Mapping[int, str | None
         # Only what has changed is written: a nightly run over a million rows must not rewrite the table.
         if old is None or any(getattr(old, name) != getattr(row, name) for name in COMPARED):
             new.append(row)
-    outdated = [there[row.vehicle_id].pk for row in new if row.vehicle_id in there]
-    Forecast.objects.filter(pk__in=outdated).update(is_current=False)
+    newer = {there[row.vehicle_id].pk: row for row in new if row.vehicle_id in there}
+    Forecast.objects.filter(pk__in=list(newer)).update(is_current=False)
     Forecast.objects.bulk_create(new, batch_size=BATCH)
+    follow(newer, {row.pk: row.due_on for row in there.values()})
     return len(new)
 
 
