@@ -26,7 +26,7 @@ from shopserv.registry import selectors as registry
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.registry.normal import plate_form
 from shopserv.registry.services import customers, vehicles
-from shopserv.reminders.services import forecasts
+from shopserv.reminders.services import forecasts, letters
 from shopserv.shop import numbers, trail
 from shopserv.shop.actors import Actor
 
@@ -166,6 +166,7 @@ def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visi
         if answer.yes:
             note_finding(visit, actor=actor, code=question.code, words=answer.words or "said so at the counter")
     _permit(customer, intake, actor)
+    _book(visit, intake, actor)
     forecasts.renew(vehicle, actor=actor)
     trail.write(
         actor,
@@ -385,11 +386,18 @@ def _number(visit: Visit) -> None:
     search.index_number(visit.number, visit.vehicle, visit.shop_id)
 
 
+def _book(visit: Visit, intake: Intake, actor: Actor) -> None:
+    """Name the reminder that the visit answers: the one on the slip, else the last one sent."""
+    if (reminder := letters.book(intake.answers_reminder, visit.vehicle, actor=actor)) is not None:
+        Visit.objects.filter(pk=visit.pk).update(answers_reminder=reminder.pk)
+        visit.answers_reminder = reminder.pk
+
+
 def _permit(customer: Customer, intake: Intake, actor: Actor) -> None:
     points = {point.kind: point for point in customer.contact_points.filter(state="good").order_by("-pk")}
     for word in intake.permissions:
         if word.kind in points:
-            customers.permit(
+            letters.permit(
                 points[word.kind],
                 actor=actor,
                 purpose=word.purpose,
