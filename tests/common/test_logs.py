@@ -22,6 +22,7 @@ def lines(monkeypatch):
         foreign_pre_chain=config["formatters"]["json"]["foreign_pre_chain"],
     )
     written: list[str] = []
+    before: dict[logging.Logger, int] = {}
 
     class Kept(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
@@ -34,8 +35,11 @@ def lines(monkeypatch):
         logger = logging.getLogger(name)
         monkeypatch.setattr(logger, "handlers", [handler])
         monkeypatch.setattr(logger, "propagate", False)
-        monkeypatch.setattr(logger, "level", logging.INFO)
-    return written
+        before[logger] = logger.level
+        logger.setLevel(logging.INFO)  # setLevel forgets what the logger remembered of being switched off
+    yield written
+    for logger, level in before.items():
+        logger.setLevel(level)
 
 
 def test_a_path_with_a_token_is_not_written(lines):

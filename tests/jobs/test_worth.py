@@ -1,4 +1,4 @@
-"""The work value of a due vehicle is the price before tax of what the plan recommends. Source: worked.json, option C."""
+"""The work value of a due vehicle is the price before tax of what the plan recommends (worked.json, option C)."""
 
 from __future__ import annotations
 
