@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from shopserv.calc import packages, pricing
+from shopserv.calc.authorization import ToleranceRule
 from shopserv.calc.money import amount, cents, round_half_up
 from shopserv.calc.tax import TaxLine, tax_by_rate
 
@@ -267,3 +268,15 @@ def _tax(taxable_cents: int, terms: Mapping[str, Any]) -> int:
 def _rounded_tax(base_cents: int, terms: Mapping[str, Any]) -> int:
     rate = Decimal(terms["tax_rate_ppm"]) / PPM
     return cents(tax_by_rate([TaxLine(amount(base_cents), rate)]).total_tax)
+
+
+def tolerance_rule(rule: dict[str, object]) -> ToleranceRule:
+    """A kept rule as the arithmetic takes it."""
+    percent, fixed, cap = rule["percent_ppm"], rule["amount_cents"], rule["cap_cents"]
+    return ToleranceRule(
+        kind=str(rule["kind"]),
+        percent=None if percent is None else Decimal(str(percent)) / PPM,
+        amount=None if fixed is None else amount(int(str(fixed))),
+        cap=None if cap is None else amount(int(str(cap))),
+        base=str(rule["base"]),
+    )

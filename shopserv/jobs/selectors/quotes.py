@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
+from shopserv.calc.authorization import tolerance
+from shopserv.calc.money import amount, cents
 from shopserv.common import clock
 from shopserv.common.errors import NotYours
+from shopserv.jobs import sums
 from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import Authorization, Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors.visits import standing
@@ -58,7 +62,12 @@ class QuoteSheet:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One option as the customer sees it: no cost, no margin."""
+    """One option as the customer sees it: no cost, no margin.
+
+    agreed_cents   what a yes agrees: the total, and what was agreed before where the version only adds
+    over_cents     what the tolerance lets an invoice go beyond that without a new yes
+    bought         what the money buys (jobs.bought.bought_by), empty where the clocks are not known
+    """
 
     pk: int
     letter: str
@@ -66,9 +75,11 @@ class Choice:
     lines: tuple[Line, ...]
     total_cents: int
     low_total_cents: int
+    agreed_cents: int
+    over_cents: int
     fraction_low_ppm: int | None
     fraction_high_ppm: int | None
-    bought_words: str
+    bought: dict[str, Any]
     not_included: str
     is_recommended: bool
 
@@ -86,6 +97,9 @@ class Decision:
     new_total_cents  of an addition: what is agreed before and this together
     changes          of a replaced version: at most three lines that say what differs in the newer one
     agreed           letter of the option that was agreed on this version
+    yes              the authorization behind it; none where nothing was agreed on this version
+    odometer         as read on the visit: "63,180 mi"; empty where it was not
+    newer_totals     of a replaced version: letter -> total in cents on the newer one
     """
 
     shop: Shop
@@ -107,6 +121,11 @@ class Decision:
     agreed_before_cents: int | None
     agreed: str
     changes: tuple[str, ...]
+    yes: Authorization | None
+    odometer: str
+    old_parts_wanted: bool
+    purchase_order_needed: bool
+    newer_totals: dict[str, int]
 
 
 def quotes_of(actor: Actor) -> QuerySet[Quote]:
@@ -202,6 +221,8 @@ def _decision(version: QuoteVersion) -> Decision:
     past = version.state == "offered" and version.good_until is not None and version.good_until <= clock.now()
     counted = Authorization.objects.filter(option__version=version).order_by("-pk").select_related("option").first()
     found = standing(quote.visit) if quote.visit else ()
+    newer = _newer(version) if version.state == "replaced" else None
+    reading = quote.visit.reading if quote.visit else None
     return Decision(
         shop=quote.shop,
         quote_number=quote.number,
@@ -221,11 +242,20 @@ def _decision(version: QuoteVersion) -> Decision:
         is_addition=version.is_addition,
         agreed_before_cents=version.adds_to.amount_cents if version.adds_to else None,
         agreed=counted.option.letter if counted else "",
-        changes=_changes(version) if version.state == "replaced" else (),
+        changes=tuple(what_changed(version, newer)[:3]) if newer else (),
+        yes=counted,
+        odometer=f"{reading.figure:,} {reading.unit}" if reading else "",
+        old_parts_wanted=bool(quote.visit and quote.visit.old_parts_wanted),
+        purchase_order_needed=quote.customer.purchase_order_needed and not quote.purchase_order_number,
+        newer_totals={option.letter: option.total_cents for option in newer.options.all()} if newer else {},
     )
 
 
 def _choice(option: Option, version: QuoteVersion) -> Choice:
+    before = version.adds_to
+    agreed = option.total_cents + (before.amount_cents if before else 0)
+    tax = option.tax_cents + (before.tax_cents if before else 0)
+    rule = sums.tolerance_rule(version.rules["tolerance"])
     return Choice(
         pk=option.pk,
         letter=option.letter,
@@ -233,23 +263,20 @@ def _choice(option: Option, version: QuoteVersion) -> Choice:
         lines=tuple(option.lines.all()),
         total_cents=option.total_cents,
         low_total_cents=option.low_total_cents,
+        agreed_cents=agreed,
+        over_cents=cents(tolerance(rule, amount(agreed), amount(tax))),
         fraction_low_ppm=option.fraction_low_ppm,
         fraction_high_ppm=option.fraction_high_ppm,
-        bought_words=option.bought.get("words", "") if option.bought else "",
+        bought=option.bought or {},
         not_included=option.not_included,
         is_recommended=option.letter == version.recommended,
     )
 
 
-def _changes(version: QuoteVersion) -> tuple[str, ...]:
-    newer = (
-        version.quote.versions.filter(version__gt=version.version)
-        .exclude(state="draft")
-        .prefetch_related(DEEP)
-        .order_by("-version")
-        .first()
-    )
-    return tuple(what_changed(version, newer)[:3]) if newer else ()
+def _newer(version: QuoteVersion) -> QuoteVersion | None:
+    """The newest version after this one that a customer may see."""
+    rows = version.quote.versions.filter(version__gt=version.version).exclude(state="draft")
+    return rows.prefetch_related(DEEP).order_by("-version").first()
 
 
 def what_changed(before: QuoteVersion, after: QuoteVersion) -> list[str]:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.http import Http404
 
-from shopserv.calc.authorization import ToleranceRule, tolerance
+from shopserv.calc.authorization import tolerance
 from shopserv.calc.money import amount, cents, round_half_up
 from shopserv.jobs import sums
 from shopserv.jobs.models import Authorization, Line
@@ -89,7 +89,7 @@ def fits_in_bay(actor: Actor, work_order_number: str, tenths: int) -> bool:
 def room_of(counted: Authorization) -> RoomLeft:
     """The room left of a counted authorization, by the rule that it keeps."""
     rule = counted.rule
-    over = tolerance(tolerance_rule(rule), amount(counted.amount_cents), amount(counted.tax_cents))
+    over = tolerance(sums.tolerance_rule(rule), amount(counted.amount_cents), amount(counted.tax_cents))
     before_tax = rule["base"] == "before_tax"
     chain = house_terms.chain_of(counted)
     lines = tuple(line for one in chain for line in one.option.lines.order_by("order"))
@@ -115,18 +115,6 @@ def room_of(counted: Authorization) -> RoomLeft:
         lines=lines,
         method=chain[0].option.method,
         parts=frozenset(line.number for line in lines if line.kind == "part"),
-    )
-
-
-def tolerance_rule(rule: dict[str, object]) -> ToleranceRule:
-    """A kept rule as the arithmetic takes it."""
-    percent, fixed, cap = rule["percent_ppm"], rule["amount_cents"], rule["cap_cents"]
-    return ToleranceRule(
-        kind=str(rule["kind"]),
-        percent=None if percent is None else Decimal(str(percent)) / PPM,
-        amount=None if fixed is None else amount(int(str(fixed))),
-        cap=None if cap is None else amount(int(str(cap))),
-        base=str(rule["base"]),
     )
 
 
