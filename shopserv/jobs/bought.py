@@ -58,7 +58,7 @@ def bought_by(ages: Ages, total_cents: int, fraction_ppm: tuple[int, int]) -> di
                    of the unit), a_day_exact (cents for each day that it lasts, to compare options of either clock),
                    words; per_cents none: due again at once
     source         common practice, no source: credit = interval - (1 - share) x age of the fluid before
-    check          V-01 of the demonstration: 442.95 at 0.858 buys 23.2 months, 19.10 a month; 183.64 is due at once
+    check          V-01 of the demonstration: 442.95 at 0.858 buys 23.2 months, $19.10 a month; 183.64 is due at once
     """
     low, high = (_credit(ages, _shown(ppm)) for ppm in fraction_ppm)
     governs, days = _governs(low, ages.rate)
@@ -118,7 +118,7 @@ def _governs(credit: tuple[Fraction, Fraction], rate: Fraction | None) -> tuple[
 def _words(governs: str, credit: Fraction, per: Fraction | None, unit: str) -> str:
     if per is None:
         return f"due again at once by {'age' if governs == 'months' else 'distance'}"
-    money = f"{int(per + Fraction(1, 2)) / 100:.2f}"
+    money = f"${int(per + Fraction(1, 2)) / 100:,.2f}"
     if governs == "months":
         return f"{float(credit):.1f} months, {money} a month"
     return f"{int(credit):,} {unit}, {money} a thousand {unit}"

@@ -55,9 +55,9 @@ def test_what_the_money_buys_is_said_by_the_clock_that_governs(cast):
     said = {option.letter: option.bought["words"] for option in version.options.all()}
     assert said == {
         "A": "due again at once by age",
-        "B": "17.5 months, 22.66 a month",
-        "C": "23.2 months, 19.10 a month",
-        "D": "27.7 months, 23.19 a month",
+        "B": "17.5 months, $22.66 a month",
+        "C": "23.2 months, $19.10 a month",
+        "D": "27.7 months, $23.19 a month",
     }
 
 
