@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from shopserv.common import formats
 from shopserv.jobs.models import Authorization
 from shopserv.registry import selectors as registry
 from shopserv.registry.models import Customer
@@ -58,7 +59,8 @@ def _ended(customer: Customer, day: date) -> str:
 
 
 def _supplies(rule: SuppliesRule) -> dict[str, Any]:
-    cap = f", at most {rule.cap_cents / 100:.2f}" if rule.cap_cents is not None else ""
+    currency = rule.shop.business.currency
+    cap = f", at most {formats.money(rule.cap_cents, currency)}" if rule.cap_cents is not None else ""
     return {
         "kind": rule.kind,
         "share_ppm": rule.share_ppm,
@@ -69,7 +71,7 @@ def _supplies(rule: SuppliesRule) -> dict[str, Any]:
 
 
 def _waste(rule: WasteRule) -> dict[str, Any]:
-    text = f"used fluid, {rule.cents_per_liter / 100:.2f} a liter"
+    text = f"used fluid, {formats.money(rule.cents_per_liter, rule.shop.business.currency)} a liter"
     return {"cents_per_liter": rule.cents_per_liter, "text": text, "sentence": rule.sentence}
 
 

@@ -1,0 +1,44 @@
+"""The page of HTML of an issued paper, from its frozen data alone."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.template.loader import render_to_string
+from django.utils import timezone, translation
+from django.utils.translation import pgettext
+
+from shopserv.papers.layout import quote
+from shopserv.papers.layout.common import Data
+from shopserv.papers.models import Paper
+
+LAYOUTS: dict[str, tuple[str, Callable[[Data, str], dict[str, Any]]]] = {
+    "quote": ("quote", quote.context),
+}
+LANGUAGES = ("en", "es")
+
+
+def html_of(paper: Paper) -> str:
+    """The paper as one HTML document, in its language, in the zone and units of its shop.
+
+    Nothing but the snapshot is read: the same snapshot gives the same page for ever.
+
+    raises  LookupError for a kind that has no page
+    """
+    data = json.loads(paper.snapshot)
+    language = paper.language if paper.language in LANGUAGES else "en"
+    with translation.override(language), timezone.override(ZoneInfo(data["shop"]["time_zone"])):
+        name, context = LAYOUTS[paper.kind]
+        values = context(data, paper.snapshot_hash)
+        return render_to_string(
+            f"papers/{name}.html", {**values, "language": language, "sheet": f"pack:papers/{name}.css"}
+        )
+
+
+def page_words(language: str) -> tuple[str, str]:
+    """What stands before and between the numbers of a page."""
+    with translation.override(language if language in LANGUAGES else "en"):
+        return pgettext("before the number of a page", "Page "), pgettext("between two numbers of a page", " of ")
