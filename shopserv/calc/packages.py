@@ -53,7 +53,10 @@ def cheapest(need_ml: Real, packages: Sequence[Package]) -> Choice:
     if search.best is None:
         raise NoPackage(f"The packages at hand do not cover {float(need):g} mL.")
     cost, total, _, counts = search.best
-    named = {package.name: -count for package, count in zip(packages, counts, strict=True) if count}
+    named: dict[str, int] = {}
+    for package, kept in zip(packages, counts, strict=True):
+        if kept:  # two offers of one name are one name on the shelf
+            named[package.name] = named.get(package.name, 0) - kept
     return Choice(named, cost, Fraction(total, scale), Fraction(total, scale) - need)
 
 

@@ -149,7 +149,7 @@ def _discount(total: Fraction, amount: Decimal | None, percent: Number | None) -
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """So many of a part at a price."""
+    """So many of a part at a price, which is negative for a part that is taken back."""
 
     quantity: Real
     unit_price: Decimal
@@ -226,7 +226,7 @@ def _part(line: PartLine) -> Decimal:
     quantity = exact(line.quantity)
     if quantity < 0:
         raise OutOfRange(f"A quantity of {float(quantity):g} is below zero; a return is a credit.")
-    return round_half_up(quantity * Fraction(not_negative(line.unit_price, "A unit price")))
+    return round_half_up(quantity * Fraction(line.unit_price))
 
 
 def gross_margin(price: Decimal, cost: Decimal) -> Decimal:
