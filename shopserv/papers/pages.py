@@ -11,12 +11,13 @@ from django.template.loader import render_to_string
 from django.utils import timezone, translation
 from django.utils.translation import pgettext
 
-from shopserv.papers.layout import quote
+from shopserv.papers.layout import authorization, quote
 from shopserv.papers.layout.common import Data
 from shopserv.papers.models import Paper
 
 LAYOUTS: dict[str, tuple[str, Callable[[Data, str], dict[str, Any]]]] = {
     "quote": ("quote", quote.context),
+    "authorization": ("authorization", authorization.context),
 }
 LANGUAGES = ("en", "es")
 
