@@ -20,6 +20,10 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "healthz": PUBLIC,
     "readyz": PUBLIC,
     "security_txt": PUBLIC,
+    # customer
+    "customer:decision": LINK,
+    "customer:answer": LINK,
+    "customer:decline": LINK,
 }
 
 

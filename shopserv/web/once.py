@@ -29,7 +29,8 @@ def acts_once(view: View) -> View:
     """Let a POST act once for the key in its hidden field `once`; its repeat is sent where the first was sent.
 
     The key, the act and the answer are one transaction. An answer that is no redirect means that nothing was done:
-    all of it is rolled back, and the key may be used again for the mended form.
+    all of it is rolled back, and the key may be used again for the mended form; unless it names in `kept_at` the
+    address at which what was done can be seen.
     """
 
     @wraps(view)
@@ -57,18 +58,20 @@ def acts_once(view: View) -> View:
 def _act(view: Callable[..., HttpResponse], request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
     asked = once.request_hash({name: request.POST.getlist(name) for name in request.POST if name not in NOT_ASKED})
     actor = request.actor  # type: ignore[attr-defined]
-    who = kwargs.get("token") or actor.key
+    token = kwargs.get("token", "")
+    who = token or actor.key
     claim = once.claim(
         shop=actor.shop,
         who=once.request_hash(who)[:40],
-        route=request.path[:120],
+        route=(request.path.replace(token, "-") if token else request.path)[:120],  # of tokens only hashes are kept
         key=request.POST.get("once", ""),
         asked=asked,
     )
     if claim.answer:
         return HttpResponseRedirect(claim.answer["location"])
     response = view(request, *args, **kwargs)
-    if response.status_code not in (302, 303):
+    kept_at = response.headers["Location"] if response.status_code in (302, 303) else getattr(response, "kept_at", "")
+    if not kept_at:
         raise _Undo(response)
-    once.keep_answer(claim.row, {"location": response.headers["Location"]})
+    once.keep_answer(claim.row, {"location": kept_at})
     return response

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from shopserv.web.house import views as house
 
@@ -14,4 +14,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("healthz", house.healthz, name="healthz"),
     path("readyz", house.readyz, name="readyz"),
     path(".well-known/security.txt", house.security_txt, name="security_txt"),
+    path("c/", include("shopserv.web.customer.urls")),
 ]

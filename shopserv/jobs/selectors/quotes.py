@@ -75,6 +75,7 @@ class Choice:
     lines: tuple[Line, ...]
     total_cents: int
     low_total_cents: int
+    tax_cents: int
     agreed_cents: int
     over_cents: int
     fraction_low_ppm: int | None
@@ -125,6 +126,7 @@ class Decision:
     odometer: str
     old_parts_wanted: bool
     purchase_order_needed: bool
+    is_fleet: bool
     newer_totals: dict[str, int]
 
 
@@ -247,6 +249,7 @@ def _decision(version: QuoteVersion) -> Decision:
         odometer=f"{reading.figure:,} {reading.unit}" if reading else "",
         old_parts_wanted=bool(quote.visit and quote.visit.old_parts_wanted),
         purchase_order_needed=quote.customer.purchase_order_needed and not quote.purchase_order_number,
+        is_fleet=quote.customer.is_fleet,
         newer_totals={option.letter: option.total_cents for option in newer.options.all()} if newer else {},
     )
 
@@ -263,6 +266,7 @@ def _choice(option: Option, version: QuoteVersion) -> Choice:
         lines=tuple(option.lines.all()),
         total_cents=option.total_cents,
         low_total_cents=option.low_total_cents,
+        tax_cents=option.tax_cents,
         agreed_cents=agreed,
         over_cents=cents(tolerance(rule, amount(agreed), amount(tax))),
         fraction_low_ppm=option.fraction_low_ppm,

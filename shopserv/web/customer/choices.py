@@ -1,0 +1,112 @@
+"""The options as the customer reads them: a tube, what is done, what it is worth, and what stays as it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+from shopserv.common import formats
+from shopserv.jobs.selectors.quotes import Choice, Decision
+
+TOP, BOTTOM, MILLION = Decimal(2), Decimal(60), Decimal(1_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One option, laid out.
+
+    total    "$442.95", or "at most $512.00" where the fill is not known
+    agrees   what the button says: the new agreed total
+    over     by how much an invoice may be higher without a new OK; empty: by nothing
+    notes    short lines below the title
+    """
+
+    choice: Choice
+    tube: SafeString
+    title: str
+    total: str
+    agrees: str
+    over: str
+    notes: tuple[str, ...]
+    lines: tuple[tuple[str, str], ...]
+
+
+def shown(decision: Decision) -> list[Shown]:
+    """Every option of a version, in the order of the letters."""
+    return [_shown(choice) for choice in decision.choices]
+
+
+def _shown(choice: Choice) -> Shown:
+    total = formats.money(choice.total_cents)
+    agrees = formats.money(choice.agreed_cents)
+    return Shown(
+        choice=choice,
+        tube=small_tube(choice.fraction_low_ppm, choice.fraction_high_ppm),
+        title=choice.title[:1].upper() + choice.title[1:],
+        total=_("at most %(total)s") % {"total": total} if choice.is_at_most else total,
+        agrees=_("at most %(total)s") % {"total": agrees} if choice.is_at_most else agrees,
+        over=formats.money(choice.over_cents) if choice.over_cents else "",
+        notes=tuple(note for note in (_new_fluid(choice), _lasts(choice), _left_out(choice)) if note),
+        lines=(
+            *((_line(line.text, line.condition), formats.money(line.price_cents)) for line in choice.lines),
+            (_("tax"), formats.money(choice.tax_cents)),
+        ),
+    )
+
+
+def small_tube(low_ppm: int | None, high_ppm: int | None) -> SafeString:
+    """A tube filled as far as the fluid is new, hatched as far as it may be; nothing for work without fluid."""
+    if low_ppm is None or high_ppm is None:
+        return SafeString("")
+    sure, may_be = (round(BOTTOM - (BOTTOM - TOP) * ppm / MILLION, 1) for ppm in (low_ppm, high_ppm))
+    return format_html(
+        '<svg width="24" height="62" viewBox="0 0 24 62" aria-hidden="true">'
+        '<rect class="drawn-in-tube" x="5" width="13" y="{sure}" height="{filled}"/>'
+        '<rect class="drawn-uncertain" x="5" width="13" y="{may_be}" height="{unsure}"/>'
+        '<path class="drawn-soft" d="M5.5 2V60H17.5V2"/><line class="drawn-ink" x1="1" x2="22" y1="2.5" y2="2.5"/>'
+        '<line class="drawn-ink-heavy" x1="3" x2="20" y1="{sure}" y2="{sure}"/></svg>',
+        sure=sure,
+        filled=BOTTOM - sure,
+        may_be=may_be,
+        unsure=sure - may_be,
+    )
+
+
+def _new_fluid(choice: Choice) -> str:
+    if choice.fraction_low_ppm is None:
+        return ""
+    share = formats.share(choice.fraction_low_ppm, choice.fraction_high_ppm)
+    return _("%(share)s new fluid.") % {"share": share[:1].upper() + share[1:]}
+
+
+def _lasts(choice: Choice) -> str:
+    """How long the fluid lasts by the clock that runs out first, as a model figure with its band."""
+    bought = choice.bought
+    if not bought:
+        return ""
+    if bought["per_cents"] is None:
+        return (
+            _("Due again at once, by age.") if bought["governs"] == "months" else _("Due again at once, by distance.")
+        )
+    by_age = bought["governs"] == "months"
+    names = ("credit_months_thousandths", "high_months_thousandths")
+    if not by_age:
+        names = ("credit_distance_thousandths", "high_distance_thousandths")
+    low, high = (formats.number(Decimal(bought[name]) / 1000) for name in names)
+    band = low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
+    unit = _("months") if by_age else bought["unit"]
+    per = formats.money(bought["per_cents"])
+    each = _("a month") if by_age else _("a thousand %(unit)s") % {"unit": bought["unit"]}
+    return _("Lasts %(band)s %(unit)s, %(per)s %(each)s.") % {"band": band, "unit": unit, "per": per, "each": each}
+
+
+def _left_out(choice: Choice) -> str:
+    return _("Not included: %(what)s.") % {"what": choice.not_included} if choice.not_included else ""
+
+
+def _line(text: str, condition: str) -> str:
+    return f"{text}, {condition}" if condition else text
