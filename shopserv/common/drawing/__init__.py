@@ -1,0 +1,26 @@
+"""Where the lines of our drawings stand. Pure: figures in, coordinates as text out; templates/parts prints them."""
+
+from shopserv.common.drawing.bars import (
+    clock_bar,
+    due_line,
+    scale,
+    share_bar,
+    week_bars,
+    weeks_around,
+)
+from shopserv.common.drawing.strip import road_strip
+from shopserv.common.drawing.tube import level_tube, share_tube, tube_row, tube_scale
+
+__all__ = [
+    "clock_bar",
+    "due_line",
+    "level_tube",
+    "road_strip",
+    "scale",
+    "share_bar",
+    "share_tube",
+    "tube_row",
+    "tube_scale",
+    "week_bars",
+    "weeks_around",
+]
