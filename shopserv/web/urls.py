@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/", house.sign_in, name="sign_in"),
     path("sign-out/", house.sign_out, name="sign_out"),
     path("sign-in/shop/", house.choose_shop, name="choose_shop"),
+    path("counter/", include("shopserv.web.counter.urls")),
     path("healthz", house.healthz, name="healthz"),
     path("readyz", house.readyz, name="readyz"),
     path(".well-known/security.txt", house.security_txt, name="security_txt"),

@@ -89,7 +89,9 @@ def _by_kind(lines: list[Line], rules: dict[str, Any], with_markup: bool) -> lis
     for kind, (title, formula) in formulas.items():
         chosen = [line for line in lines if line.kind == kind]
         if chosen:
-            found.append(Sum(kind, title, formula, tuple(step for line in chosen for step in _line(line, rules, with_markup))))
+            found.append(
+                Sum(kind, title, formula, tuple(step for line in chosen for step in _line(line, rules, with_markup)))
+            )
     return found
 
 

@@ -1,0 +1,220 @@
+"""The quote sheet as rows of cells: options side by side, each figure formatted once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from shopserv.common import formats
+from shopserv.jobs.models import Line
+from shopserv.jobs.selectors.quotes import Column
+
+SHOWN_ELSEWHERE = {"labor", "fluid", "part", "supplies", "waste"}
+LAST = {"core", "sublet", "diagnosis", "fee", "discount"}
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What stands in one column of a row: words at the left, a figure at the right.
+
+    anchor   of its sum on the page of workings; empty: nothing to show
+    letter   of the option
+    """
+
+    lead: str = ""
+    figure: str = ""
+    anchor: str = ""
+    letter: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the sheet. `kind` is a name for the template: labor and total are laid out apart."""
+
+    name: str
+    cells: tuple[Cell, ...]
+    kind: str = ""
+    begins_group: bool = False
+
+
+def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
+    """All rows below the drawing, in the order of the sheet."""
+    line = _Lines(columns, units_first)
+    rows = [
+        Row(_("share of new fluid"), line.each(_share), begins_group=True),
+        Row(line.fluid_names(), line.each(line.volume), begins_group=True),
+        Row(_("fluid"), line.each(line.packages)),
+        Row(_("parts"), line.each(_parts)),
+        Row(_("labor, tenths of an hour"), line.each(_labor), kind="labor"),
+        Row(line.text_of("supplies") or _("supplies"), line.each(lambda c: _one(c, "supplies"))),
+        Row(line.text_of("waste") or _("used fluid"), line.each(lambda c: _one(c, "waste"))),
+    ]
+    if any(one.kind in LAST for column in columns for one in column.lines):
+        rows.append(Row(_("more"), line.each(_more)))
+    rows.append(Row(_("tax"), line.each(lambda c: Cell("", formats.money(c.option.tax_cents), "tax"))))
+    rows.append(Row(_("total"), line.each(_total), kind="total"))
+    rows.append(Row(_("what the money buys"), line.each(_bought), begins_group=True))
+    rows.append(Row(_("to compare with"), line.each(_per)))
+    rows.append(Row(_("not included"), line.each(lambda c: Cell(c.option.not_included or "–")), begins_group=True))
+    if any(column.margin_cents is not None for column in columns):
+        rows.append(Row(_("margin, you and owner"), line.each(_margin), kind="margin", begins_group=True))
+    return rows
+
+
+class _Lines:
+    def __init__(self, columns: Sequence[Column], units_first: str) -> None:
+        self.columns, self.units_first = columns, units_first
+
+    def each(self, cell: Callable[[Column], Cell]) -> tuple[Cell, ...]:
+        return tuple(replace(cell(column), letter=column.option.letter) for column in self.columns)
+
+    def fluid_names(self) -> str:
+        names = dict.fromkeys(one.text for column in self.columns for one in _of(column, "fluid"))
+        return ", ".join(names) or _("fluid")
+
+    def text_of(self, kind: str) -> str:
+        return next((one.text for column in self.columns for one in _of(column, kind)), "")
+
+    def volume(self, column: Column) -> Cell:
+        lines = _of(column, "fluid")
+        if not lines:
+            return Cell("", "–")
+        left = sum(one.detail.get("left_ml", 0) for one in lines)
+        needed = [one.detail.get("planned_ml", one.quantity_thousandths) for one in lines]
+        low = [one.detail.get("low", {}).get("planned_ml", need) for one, need in zip(lines, needed, strict=True)]
+        short = formats.quarts(left) if self.units_first == "us" else formats.liters(left)
+        lead = _("%(volume)s left over") % {"volume": short}
+        return Cell(lead, formats.volume_band(sum(low), sum(needed), self.units_first), "course")
+
+    def packages(self, column: Column) -> Cell:
+        lines = _of(column, "fluid")
+        words = {
+            package["number"]: package.get("word", package["number"])
+            for fluid in column.option.snapshot.get("fluids", [])
+            for package in fluid.get("packages", [])
+        }
+        said = [
+            f"{count} {_many(words.get(number, number), number, count)}"
+            for one in lines
+            for number, count in one.detail.get("packages", {}).items()
+        ]
+        return Cell(", ".join(said), _sum(lines), "fluid")
+
+
+def _many(word: str, number: str, count: int) -> str:
+    return f"{word}s" if count > 1 and word != number else word
+
+
+def _of(column: Column, kind: str) -> list[Line]:
+    return [line for line in column.lines if line.kind == kind]
+
+
+def _sum(lines: Sequence[Line]) -> str:
+    if not lines:
+        return "–"
+    return formats.money_band(sum(x.low_price_cents for x in lines), sum(x.price_cents for x in lines))
+
+
+def _one(column: Column, kind: str) -> Cell:
+    lines = _of(column, kind)
+    return Cell("", _sum(lines), kind if lines else "")
+
+
+def _share(column: Column) -> Cell:
+    option = column.option
+    if option.fraction_low_ppm is None:
+        return Cell("", _("not known"))
+    return Cell("", formats.share(option.fraction_low_ppm, option.fraction_high_ppm), "course")
+
+
+def _parts(column: Column) -> Cell:
+    lines = _of(column, "part")
+    names = ", ".join(f"{one.text}{'' if one.condition == 'new' else f' ({one.condition})'}" for one in lines)
+    return Cell(names, _sum(lines), "part" if lines else "")
+
+
+def _labor(column: Column) -> Cell:
+    lines = _of(column, "labor")
+    return Cell(str(column.option.tenths), _sum(lines), "labor" if lines else "")
+
+
+def _more(column: Column) -> Cell:
+    lines = [line for line in column.lines if line.kind in LAST]
+    return Cell(", ".join(one.text for one in lines), _sum(lines) if lines else "–")
+
+
+def _total(column: Column) -> Cell:
+    return Cell("", formats.money_band(column.option.low_total_cents, column.option.total_cents), "total")
+
+
+def _bought(column: Column) -> Cell:
+    bought = column.option.bought
+    if not bought:
+        return Cell("", _("not known: no clock"))
+    if bought.get("per_cents") is None:
+        return Cell("", bought["words"].partition(",")[0], "bought")
+    by_months = bought["governs"] == "months"
+    keys = [f"{end}_{'months' if by_months else 'distance'}_thousandths" for end in ("credit", "high")]
+    low, high = (
+        formats.number(Fraction(bought[key], 1000), 1) if by_months else formats.number(bought[key] // 1000)
+        for key in keys
+    )
+    unit = _("months") if by_months else bought["unit"]
+    words = low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
+    return Cell("", f"{words} {unit}", "bought")
+
+
+def _per(column: Column) -> Cell:
+    bought = column.option.bought
+    if not bought or bought.get("per_cents") is None:
+        return Cell("", "–")
+    words = _("a month") if bought["governs"] == "months" else _("a thousand %(unit)s") % {"unit": bought["unit"]}
+    return Cell(words, formats.money(bought["per_cents"]), "bought")
+
+
+def _margin(column: Column) -> Cell:
+    if column.margin_cents is None:
+        return Cell("", "–")
+    return Cell(formats.percent(column.margin_ppm or 0, 1), formats.money(column.margin_cents), "margin")
+
+
+def order_words(course: dict[str, Any], units_first: str) -> str:
+    """The order of stages in one line: "pump to stop, 5 × (in 1.8, pump), in 1.4"."""
+    said: list[str] = []
+    for stage in course.get("stages", []):
+        said.append(_stage_words(stage, units_first))
+    return ", ".join(_folded(said))
+
+
+def _stage_words(stage: dict[str, Any], units_first: str) -> str:
+    def amount(ml: int) -> str:
+        text = formats.quarts(ml, 1) if units_first == "us" else formats.liters(ml, 1)
+        return text.rpartition(" ")[0]
+
+    op = stage["op"]
+    if op == "add":
+        return _("in %(amount)s") % {"amount": amount(stage["volume_ml"])}
+    if op == "drain":
+        return _("out %(amount)s") % {"amount": amount(-stage["to_ml"])}
+    if op == "pump":
+        if stage.get("add_ml"):
+            return _("pump %(amount)s") % {"amount": amount(stage["add_ml"])}
+        return _("pump")
+    return _("warm run")
+
+
+def _folded(said: list[str]) -> list[str]:
+    """Repeated pairs or triples as "5 × (in 1.8, pump)"."""
+    for size in (3, 2):
+        for start in range(len(said) - 2 * size + 1):
+            group, count = said[start : start + size], 1
+            while said[start + count * size : start + (count + 1) * size] == group:
+                count += 1
+            if count > 1:
+                folded = f"{count} × ({', '.join(group)})"
+                return [*said[:start], folded, *said[start + count * size :]]
+    return said

@@ -1,0 +1,124 @@
+"""The draft of a quote as a form: which methods, labor tenths, more lines, what we recommend and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from shopserv.jobs.courses import METHODS
+from shopserv.jobs.models import QuoteVersion
+from shopserv.jobs.services.plan_data import edit_from_dict
+from shopserv.jobs.services.quotes import Edits, ExtraLine, OptionEdit
+from shopserv.registry.models import ContactPoint
+from shopserv.web.fields import MoneyField
+from shopserv.web.forms import PageForm
+
+LETTERS = "ABCD"
+MOST_TENTHS = 999
+EXTRA_KINDS = [
+    ("part", _("part")),
+    ("labor", _("labor, flat")),
+    ("sublet", _("sublet")),
+    ("fee", _("fee")),
+    ("discount", _("discount")),
+]
+
+
+class DraftForm(PageForm):
+    """Up to four columns, each with method and tenths; one further line at a time; recommendation and its reason."""
+
+    recommended = forms.ChoiceField(label=_("We recommend"), required=False)
+    why = forms.CharField(label=_("because"), max_length=300, required=False)
+    note = forms.CharField(label=_("Words to the customer"), max_length=500, required=False)
+    extra_column = forms.ChoiceField(label=_("to option"), required=False)
+    extra_kind = forms.ChoiceField(label=_("Add a line"), choices=[("", "–"), *EXTRA_KINDS], required=False)
+    extra_text = forms.CharField(label=_("words"), max_length=200, required=False)
+    extra_price = MoneyField(label=_("price"), required=False)
+    contact = forms.ChoiceField(label=_("Send the link to"), required=False)
+    below_floor_because = forms.CharField(label=_("Below the margin floor, because"), max_length=200, required=False)
+    exemption_told = forms.BooleanField(label=_("the customer was told that tax is charged"), required=False)
+
+    def __init__(
+        self, *args: Any, version: QuoteVersion, methods: Sequence[str], contacts: Sequence[ContactPoint], **kwargs: Any
+    ) -> None:
+        self.kept = [edit_from_dict(kept) for kept in version.inputs.get("options", [])]
+        kwargs.setdefault("initial", _initial(version, self.kept))
+        super().__init__(*args, **kwargs)
+        used = LETTERS[: len(self.kept)]
+        names = [(method, METHODS[method].words) for method in methods]
+        for letter in LETTERS[: min(4, len(self.kept) + 1)]:
+            self.fields[f"method_{letter}"] = forms.ChoiceField(choices=[("", _("none")), *names], required=False)
+            self.fields[f"tenths_{letter}"] = forms.IntegerField(
+                min_value=1,
+                max_value=MOST_TENTHS,
+                required=False,
+                error_messages={
+                    "min_value": _("Labor of zero tenths cannot be offered; take the option away instead.")
+                },
+            )
+        columns = [("", "–"), *((letter, letter) for letter in used)]
+        self.fields["recommended"].choices = columns  # type: ignore[attr-defined]
+        self.fields["extra_column"].choices = columns  # type: ignore[attr-defined]
+        points = [(str(point.pk), f"{point.kind} {point.as_typed}") for point in contacts]
+        self.fields["contact"].choices = [("", _("nobody yet")), *points]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """A further line is whole or not there."""
+        said = super().clean() or {}
+        if said.get("extra_kind"):
+            for name, words in (("extra_column", _("To which option?")), ("extra_text", _("Which words?"))):
+                if not said.get(name):
+                    self.add_error(name, words)
+        return said
+
+    def edits(self) -> Edits:
+        """What the plan is made from."""
+        said = self.cleaned_data
+        columns = []
+        for index, letter in enumerate(LETTERS):
+            kept = self.kept[index] if index < len(self.kept) else OptionEdit()
+            edit = self._column(letter, kept)
+            if edit is not None:
+                columns.append(edit)
+        return Edits(options=tuple(columns), recommended=said["recommended"], why=said["why"], note=said["note"])
+
+    def _column(self, letter: str, kept: OptionEdit) -> OptionEdit | None:
+        said = self.cleaned_data
+        method = said.get(f"method_{letter}", "")
+        if kept.kind == "work" and not method:
+            return None
+        tenths = said.get(f"tenths_{letter}")
+        if method != kept.method:  # another method begins with its own course, labor and parts
+            return OptionEdit(method=method, extras=self._extras(letter, ()))
+        return replace(kept, tenths=tenths, extras=self._extras(letter, kept.extras))
+
+    def _extras(self, letter: str, kept: tuple[ExtraLine, ...]) -> tuple[ExtraLine, ...]:
+        said = self.cleaned_data
+        if not said["extra_kind"] or said["extra_column"] != letter:
+            return kept
+        price = said["extra_price"]
+        if said["extra_kind"] == "discount" and price is not None:
+            price = -price
+        return (*kept, ExtraLine(kind=said["extra_kind"], text=said["extra_text"], unit_price_cents=price))
+
+    @property
+    def columns(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
+        """Letter, method and tenths of each column that can be filled."""
+        return [
+            (letter, self[f"method_{letter}"], self[f"tenths_{letter}"])
+            for letter in LETTERS
+            if f"method_{letter}" in self.fields
+        ]
+
+
+def _initial(version: QuoteVersion, kept: Sequence[OptionEdit]) -> dict[str, Any]:
+    options = {option.letter: option for option in version.options.all()}
+    initial: dict[str, Any] = {"recommended": version.recommended, "why": version.why, "note": version.note}
+    for letter, edit in zip(LETTERS, kept, strict=False):
+        initial[f"method_{letter}"] = edit.method
+        initial[f"tenths_{letter}"] = options[letter].tenths if letter in options else edit.tenths
+    return initial | {"edition": version.edition}

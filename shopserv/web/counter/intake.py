@@ -1,0 +1,79 @@
+"""The intake slip: one vehicle taken in, in the order of talk."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from shopserv.common import clock
+from shopserv.common.errors import Refusal
+from shopserv.jobs.models import Visit
+from shopserv.jobs.selectors import visits
+from shopserv.jobs.services.visits import take_in
+from shopserv.logbook import selectors as logbook
+from shopserv.registry import selectors as registry
+from shopserv.registry.models import Customer, Vehicle
+from shopserv.shop.actors import Actor
+from shopserv.web.counter.intake_form import IntakeForm
+from shopserv.web.forms import form_page
+from shopserv.web.once import acts_once
+
+
+@require_http_methods(["GET", "POST"])
+@acts_once
+def intake(request: HttpRequest) -> HttpResponse:
+    """Take a vehicle in: one on file (?vehicle=), one expected (?visit=), or a new one (?vin=)."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    visit, vehicle = _expected(request, actor)
+    keeper = registry.keeper_on(vehicle, clock.today(actor.house.time_zone)) if vehicle else None
+    customer = visit.customer if visit else keeper
+    form = IntakeForm(
+        request.POST if request.method == "POST" else None,
+        vehicle=vehicle,
+        customer=customer,
+        initial=_known(request),
+    )
+    context = _context(form, visit, vehicle, customer, actor)
+    if request.method != "POST":
+        return render(request, "counter/intake.html", context)
+    if not form.is_valid():
+        return form_page(request, "counter/intake.html", context)
+    try:
+        taken = take_in(actor=actor, intake=form.intake(), visit=visit)
+    except Refusal as refusal:
+        form.refuse(refusal)
+        return form_page(request, "counter/intake.html", context, refusal)
+    return redirect("counter:visit", taken.number)
+
+
+def _expected(request: HttpRequest, actor: Actor) -> tuple[Visit | None, Vehicle | None]:
+    number = request.POST.get("visit") or request.GET.get("visit", "")
+    visit = visits.visit_for(actor, number) if number else None
+    name = request.POST.get("vehicle") or request.GET.get("vehicle", "")
+    if visit:
+        return visit, visit.vehicle
+    vehicle = registry.vehicle_for(actor, name) if name else None
+    expected = visits.open_visit_of(actor, vehicle.pk) if vehicle else None
+    return (expected if expected and expected.state == "expected" else None), vehicle
+
+
+def _known(request: HttpRequest) -> dict[str, Any]:
+    return {"vin": request.GET.get("vin", ""), "plate": request.GET.get("plate", ""), "arrival": "driven"}
+
+
+def _context(
+    form: IntakeForm, visit: Visit | None, vehicle: Vehicle | None, customer: Customer | None, actor: Actor
+) -> dict[str, Any]:
+    last = logbook.last_counted(vehicle) if vehicle else None
+    return {
+        "form": form,
+        "visit": visit,
+        "vehicle": vehicle,
+        "customer": customer,
+        "last": last,
+        "title": _("Intake slip"),
+    }

@@ -1,0 +1,104 @@
+"""The visit at the counter: what is known of the vehicle, what bars a method, what the plan proposes."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from shopserv.catalog import selectors as catalog
+from shopserv.common import formats
+from shopserv.common.errors import Refusal
+from shopserv.jobs.selectors import quotes as quote_reads
+from shopserv.jobs.selectors import visits
+from shopserv.jobs.services import quotes
+from shopserv.registry.services import units
+from shopserv.shop.actors import Actor
+from shopserv.web.counter.columns import order_words
+from shopserv.web.counter.visit_forms import IdentifyForm
+from shopserv.web.forms import form_page, new_key
+from shopserv.web.once import acts_once
+
+
+@require_GET
+def visit(request: HttpRequest, number: str) -> HttpResponse:
+    """One visit: its plan, its findings, its quotes; an expected one leads to the intake slip."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    return render(request, "counter/visit.html", _context(actor, number))
+
+
+def _context(actor: Actor, number: str, form: IdentifyForm | None = None) -> dict[str, object]:
+    found = visits.visit_for(actor, number)
+    plan = quotes.plan_for(actor, found.vehicle, visit=found, customer=found.customer)
+    first = actor.house.units_first
+    return {
+        "visit": found,
+        "plan": plan,
+        "rows": format_html_join("", "{}", ((plan_row(one, plan.recommended, first),) for one in plan.options)),
+        "complaint": next(iter(found.complaints.all()), None),
+        "tries": visits.tries_of(found),
+        "quotes": quote_reads.quotes_of(actor).filter(visit=found),
+        "orders": found.work_orders.order_by("pk"),
+        "form": form
+        or IdentifyForm(units=catalog.units_of(actor), initial={"unit": plan.unit.code if plan.unit else ""}),
+        "once": new_key(),
+    }
+
+
+def plan_row(one: quotes.PlannedOption, recommended: str, first: str) -> SafeString:
+    """One proposed option: method and order, what turns too high, liters, share of new fluid, total."""
+    course, low = one.course, one.low_course
+    dips = [
+        _("Turning parts dip at stage “%(stage)s”: the fluid foams.") % {"stage": s}
+        for s in (course.too_high if course else ())
+    ]
+    volumes = formats.volume_band((low or course).new_ml, course.new_ml, first) if course else "–"
+    return format_html(
+        '<tr><td>{}{}</td><td>{}<span class="second-line">{}</span>{}</td><td class="number computed">{}</td>'
+        '<td class="number computed">{}</td><td class="number computed">{}</td></tr>',
+        one.letter,
+        format_html(' <span class="we-recommend">{}</span>', _("we recommend")) if one.letter == recommended else "",
+        one.title,
+        order_words(course.as_dict(), first) if course else "",
+        format_html_join("", '<span class="second-line"><b>{}</b></span>', ((words,) for words in dips)),
+        volumes,
+        formats.share(*one.fraction_ppm) if one.fraction_ppm else "–",
+        formats.money_band(one.priced.low_total_cents, one.priced.total_cents),
+    )
+
+
+@require_POST
+@acts_once
+def identify(request: HttpRequest, number: str) -> HttpResponse:
+    """Note which unit the vehicle has and how we know."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    found = visits.visit_for(actor, number)
+    form = IdentifyForm(request.POST, units=catalog.units_of(actor))
+    if not form.is_valid():
+        return form_page(request, "counter/visit.html", _context(actor, number, form))
+    unit = catalog.unit_for(actor, form.cleaned_data["unit"])
+    try:
+        units.identify(
+            found.vehicle, actor=actor, unit=unit, grade=form.cleaned_data["grade"], evidence=form.evidence()
+        )
+    except Refusal as refusal:
+        form.refuse(refusal)
+        return form_page(request, "counter/visit.html", _context(actor, number, form), refusal)
+    return redirect("counter:visit", number)
+
+
+@require_POST
+@acts_once
+def write(request: HttpRequest, number: str) -> HttpResponse:
+    """Write the plan down as the draft of a quote."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    found = visits.visit_for(actor, number)
+    plan = quotes.plan_for(actor, found.vehicle, visit=found, customer=found.customer)
+    try:
+        version = quotes.write(plan, actor=actor, purchase_order_number=found.purchase_order_number)
+    except Refusal as refusal:
+        return form_page(request, "refused.html", {"refusal": refusal}, refusal)
+    return redirect("counter:quote", version.quote.number)

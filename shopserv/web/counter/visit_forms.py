@@ -1,0 +1,101 @@
+"""Small forms of the visit and the work order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from shopserv.catalog.models import Unit
+from shopserv.jobs.services.authorize import WAYS
+from shopserv.registry.models import Identification
+from shopserv.web.fields import MoneyField
+from shopserv.web.forms import PageForm
+
+
+class IdentifyForm(PageForm):
+    """Which unit, and how we know."""
+
+    unit = forms.ChoiceField(label=_("Transmission"))
+    grade = forms.ChoiceField(label=_("How we know"), choices=Identification.GRADES)
+    seen = forms.CharField(
+        label=_("What was seen"),
+        max_length=200,
+        required=False,
+        help_text=_("the tag, the shape of the pan, the build month"),
+    )
+
+    def __init__(self, *args: Any, units: Iterable[Unit], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(unit.code, f"{unit.name} ({unit.tag_pattern})") for unit in units]
+        self.fields["unit"].choices = [("", "–"), *choices]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """A tag that was read says what it reads."""
+        said = super().clean() or {}
+        if said.get("grade") == "read from tag" and not said.get("seen"):
+            self.add_error("seen", _("What was seen: write what the tag reads, as A640-1234."))
+        return said
+
+    def evidence(self) -> list[dict[str, Any]]:
+        """As the record keeps it."""
+        return [{"what": self.cleaned_data["grade"], "words": self.cleaned_data["seen"]}]
+
+
+class ConsentForm(PageForm):
+    """A yes as the writer heard it: which option, who, how, what was read out."""
+
+    option = forms.ChoiceField(label=_("Option"), widget=forms.RadioSelect)
+    person = forms.CharField(label=_("Who said yes"), max_length=120)
+    capacity = forms.ChoiceField(
+        label=_("As"),
+        choices=[("keeper", _("owner")), ("driver", _("driver")), ("fleet contact", _("fleet contact"))],
+    )
+    way = forms.ChoiceField(
+        label=_("How"), choices=[(way, way) for way in WAYS if way != "page"], widget=forms.RadioSelect
+    )
+    contact_used = forms.CharField(label=_("Number or address used"), max_length=254, required=False)
+    words_read = forms.CharField(
+        label=_("Words read out"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    check_words = forms.CharField(label=_("Check words, read back"), max_length=40, required=False)
+    amount = MoneyField(label=_("Amount agreed to"))
+    purchase_order_number = forms.CharField(label=_("Purchase order"), max_length=40, required=False)
+    old_parts_wanted = forms.BooleanField(label=_("wants the old parts back"), required=False)
+
+    def __init__(self, *args: Any, options: Iterable[Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.options = {option.letter: option for option in options}
+        self.fields["option"].choices = [(letter, letter) for letter in self.options]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """A telephone call names the number and reads back the check words."""
+        said = super().clean() or {}
+        if said.get("way") == "telephone":
+            for name, words in (
+                ("contact_used", _("Number: which number was called, or called us?")),
+                ("check_words", _("Check words: have the customer read back the two words of this version.")),
+            ):
+                if not said.get(name):
+                    self.add_error(name, words)
+        return said
+
+
+class ClearForm(PageForm):
+    """Which bay, and whose job."""
+
+    bay = forms.ChoiceField(label=_("Bay"))
+    technician = forms.ChoiceField(label=_("Technician"))
+
+    def __init__(self, *args: Any, bays: Iterable[Any], people: Iterable[Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["bay"].choices = [(str(bay.pk), bay.name) for bay in bays]  # type: ignore[attr-defined]
+        self.fields["technician"].choices = [(str(one.pk), one.name) for one in people]  # type: ignore[attr-defined]
+
+
+class FitsForm(forms.Form):
+    """Would this fit?"""
+
+    more = MoneyField(label=_("Would this fit?"), required=False)

@@ -1,0 +1,214 @@
+"""The counter from the plate to the yes, through the pages alone."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.test import Client
+
+from shopserv.jobs.findings import QUESTIONS
+from shopserv.jobs.models import Authorization, Quote, QuoteVersion, Visit, WorkOrder
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def tobin(cast):
+    client = Client()
+    client.force_login(cast.tobin.staff)
+    return client
+
+
+def key_of(answer) -> str:
+    """The once-key of the form on a page."""
+    return re.search(r'name="once" value="([^"]+)"', answer.content.decode()).group(1)
+
+
+def intake_of(page, **changes):
+    """A filled-in slip for a vehicle on file."""
+    said = {question.name: "no" for question in QUESTIONS}
+    return {"once": key_of(page), "arrival": "driven", "odometer": "63,200", **said, **changes}
+
+
+def taken_in(client, **changes):
+    """V-01 taken in."""
+    page = client.get("/counter/intake/?vehicle=V-01")
+    return client.post("/counter/intake/", intake_of(page, vehicle="V-01", **changes))
+
+
+def quoted(client) -> Quote:
+    """V-01 taken in, its plan written down."""
+    answer = taken_in(client)
+    page = client.get(answer.headers["Location"])
+    client.post(f"{answer.headers['Location']}quote/", {"once": key_of(page)})
+    return Quote.objects.get(visit__vehicle__number="V-01")
+
+
+def sheet_fields(client, quote, **changes):
+    """The draft form as the page shows it."""
+    page = client.get(f"/counter/quote/{quote.number}/")
+    form = page.context["form"]
+    shown = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
+    return {**shown, "once": key_of(page), **changes}
+
+
+def offered(client) -> QuoteVersion:
+    """The draft of V-01 on offer."""
+    quote = quoted(client)
+    client.post(f"/counter/quote/{quote.number}/", sheet_fields(client, quote, act="offer"))
+    return quote.versions.get(state="offered")
+
+
+def test_the_desk_shows_the_day(tobin, cast):
+    answer = tobin.get("/counter/")
+
+    assert answer.status_code == 200
+    assert "the day by promised time" in answer.content.decode()
+
+
+def test_a_vehicle_on_file_is_taken_in(tobin):
+    answer = taken_in(tobin, complaint="Shifts fine, just want it looked after.")
+
+    visit = Visit.objects.get(vehicle__number="V-01", state="here")
+    assert answer.headers["Location"] == f"/counter/visit/{visit.number}/"
+    assert visit.reading.figure == 63_200
+
+
+def test_a_slip_with_an_open_question_comes_back_with_all_that_was_typed(tobin):
+    page = tobin.get("/counter/intake/?vehicle=V-01")
+    fields = intake_of(page, vehicle="V-01", complaint="It hums at 40.")
+    del fields["slips"]
+
+    answer = tobin.post("/counter/intake/", fields)
+
+    assert answer.status_code == 422
+    assert "It hums at 40." in answer.content.decode()
+    assert not Visit.objects.filter(vehicle__number="V-01", state="here").exists()
+
+
+def test_b010_a_lower_reading_asks_why_in_place(tobin):
+    page = tobin.get("/counter/intake/?vehicle=V-01")
+
+    answer = tobin.post("/counter/intake/", intake_of(page, vehicle="V-01", odometer="61,000"))
+
+    text = answer.content.decode()
+    assert answer.status_code == 422
+    assert 'value="instrument replaced"' in text
+    assert "61,000" in text
+
+
+def test_b004_a_vin_with_another_check_digit_is_kept_only_with_a_reason(tobin):
+    page = tobin.get("/counter/intake/?vin=0BRND4E0600000017")
+    fields = intake_of(page, vin="0BRND4E0600000017", owner="Ada Wend", make="Osmerel", model="Tilde", odometer="1,000")
+
+    refused = tobin.post("/counter/intake/", fields)
+    kept = tobin.post("/counter/intake/", {**fields, "vin_kept_because": "read twice off the plate"})
+
+    assert refused.status_code == 422
+    assert "works out to 5" in refused.content.decode()
+    assert kept.status_code == 302
+
+
+def test_b114_the_same_slip_sent_twice_takes_in_once(tobin):
+    page = tobin.get("/counter/intake/?vehicle=V-01")
+    fields = intake_of(page, vehicle="V-01")
+
+    first, second = (tobin.post("/counter/intake/", fields) for _ in range(2))
+
+    assert first.headers["Location"] == second.headers["Location"]
+    assert Visit.objects.filter(vehicle__number="V-01", state="here").count() == 1
+
+
+def test_the_plan_of_the_example_vehicle_shows_its_four_totals(tobin):
+    answer = taken_in(tobin)
+
+    text = tobin.get(answer.headers["Location"]).content.decode()
+
+    for total in ("$183.64", "$395.69", "$442.95", "$641.89"):
+        assert total in text
+
+
+def test_the_quote_sheet_shows_every_line_and_the_sums_behind_it(tobin):
+    quote = quoted(tobin)
+
+    text = tobin.get(f"/counter/quote/{quote.number}/").content.decode()
+    sums = tobin.get(f"/counter/quote/{quote.number}/1/C/").content.decode()
+
+    for figure in ("$122.08", "$11.05", "$270.00", "$13.50", "$18.00", "$8.32", "$442.95", "86 to 94 %"):
+        assert figure in text
+    assert "$133.13" in sums
+    assert "6.25" in sums.replace("5.5 %", "6.25")
+
+
+def test_other_tenths_give_another_total(tobin):
+    quote = quoted(tobin)
+
+    answer = tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, tenths_C="20", act="save"))
+
+    assert answer.status_code == 302
+    assert quote.versions.get().options.get(letter="C").total_cents == 44_295 + 2 * 1_500 + 150
+
+
+def test_b113_a_stale_draft_shows_both_sides_and_changes_nothing(tobin):
+    quote = quoted(tobin)
+    fields = sheet_fields(tobin, quote, why="mine", act="save")
+    tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, why="theirs", act="save"))
+
+    answer = tobin.post(f"/counter/quote/{quote.number}/", fields)
+
+    assert answer.status_code == 409
+    assert "mine" in answer.content.decode()
+    assert quote.versions.get().why == "theirs"
+
+
+def test_an_offer_freezes_the_version_and_a_new_one_begins_from_it(tobin):
+    version = offered(tobin)
+    page = tobin.get(f"/counter/quote/{version.quote.number}/")
+
+    tobin.post(f"/counter/quote/{version.quote.number}/revise/", {"once": key_of(page)})
+
+    assert version.check_words
+    assert version.quote.versions.filter(state="draft", version=2).exists()
+    assert tobin.get(f"/counter/quote/{version.quote.number}/1/").status_code == 200
+
+
+def test_a_yes_on_the_telephone_needs_number_and_check_words_and_writes_up_the_work(tobin):
+    version = offered(tobin)
+    address = f"/counter/quote/{version.quote.number}/authorize/"
+    fields = {
+        "once": key_of(tobin.get(address)),
+        "option": "C",
+        "person": "Ansel Thornby",
+        "capacity": "keeper",
+        "way": "telephone",
+        "amount": "442.95",
+        "contact_used": "+1 202 555 0111",
+    }
+
+    refused = tobin.post(address, fields)
+    counted = tobin.post(address, {**fields, "check_words": version.check_words})
+
+    order = WorkOrder.objects.get(visit__vehicle__number="V-01")
+    assert refused.status_code == 422
+    assert counted.headers["Location"] == f"/counter/work/{order.number}/"
+    assert Authorization.objects.get(state="counted").amount_cents == 44_295
+
+
+def test_the_room_left_is_told_with_what_fits(tobin):
+    version = offered(tobin)
+    assert "nothing may begin" in tobin.get(f"/counter/quote/{version.quote.number}/room/").content.decode()
+
+
+@pytest.mark.parametrize(("who", "status"), [("odo", 403), ("lise", 404)])
+def test_a_quote_is_not_for_the_technician_and_does_not_exist_for_the_other_shop(tobin, cast, who, status):
+    quote = quoted(tobin)
+    client = Client()
+    client.force_login(getattr(cast, who).staff)
+
+    assert client.get(f"/counter/quote/{quote.number}/").status_code == status
+
+
+@pytest.mark.parametrize("number", ["0", "-1", "9223372036854775808", "1e3", "1;", "BRW-Q-999", "%FF"])
+def test_b103_a_number_that_names_nothing_is_not_found(tobin, number):
+    assert tobin.get(f"/counter/quote/{number}/").status_code == 404
