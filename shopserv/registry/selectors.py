@@ -191,6 +191,15 @@ def permitted_points(customer: Customer, purpose: str, kind: str = "") -> list[C
     return list(rows.filter(kind=kind) if kind else rows)
 
 
+def own_addresses(actor: Actor, purpose: str) -> list[tuple[ContactPoint, bool]]:
+    """The good e-mail addresses of the holder of a link, each with whether `purpose` is permitted there now."""
+    if actor.link is None:
+        return []
+    newest = MessageConsent.objects.filter(contact_point=OuterRef("pk"), purpose=purpose).order_by("-pk")
+    rows = ContactPoint.objects.filter(customer__in=customers_of(actor), kind="e-mail", state="good")
+    return [(row, bool(row.yes)) for row in rows.annotate(yes=Subquery(newest.values("given")[:1])).order_by("pk")]
+
+
 def exemption_on(customer: Customer, day: date) -> ExemptionCertificate | None:
     """The certificate by which `customer` pays no tax on `day`; none where none is valid that day."""
     rows = customer.exemptions.filter(state="valid", from_on__lte=day)

@@ -38,6 +38,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "customer:decision": LINK,
     "customer:answer": LINK,
     "customer:decline": LINK,
+    "customer:reminders": LINK,
 }
 
 

@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from shopserv.common import formats
+from shopserv.common.drawing.tube import ShareTube, share_tube
 from shopserv.jobs.selectors.quotes import Choice, Decision
-
-TOP, BOTTOM, MILLION = Decimal(2), Decimal(60), Decimal(1_000_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +23,7 @@ class Shown:
     """
 
     choice: Choice
-    tube: SafeString
+    tube: ShareTube | None
     title: str
     total: str
     agrees: str
@@ -45,7 +42,7 @@ def _shown(choice: Choice) -> Shown:
     agrees = formats.money(choice.agreed_cents)
     return Shown(
         choice=choice,
-        tube=small_tube(choice.fraction_low_ppm, choice.fraction_high_ppm),
+        tube=_tube(choice),
         title=choice.title[:1].upper() + choice.title[1:],
         total=_("at most %(total)s") % {"total": total} if choice.is_at_most else total,
         agrees=_("at most %(total)s") % {"total": agrees} if choice.is_at_most else agrees,
@@ -58,22 +55,9 @@ def _shown(choice: Choice) -> Shown:
     )
 
 
-def small_tube(low_ppm: int | None, high_ppm: int | None) -> SafeString:
-    """A tube filled as far as the fluid is new, hatched as far as it may be; nothing for work without fluid."""
-    if low_ppm is None or high_ppm is None:
-        return SafeString("")
-    sure, may_be = (round(BOTTOM - (BOTTOM - TOP) * ppm / MILLION, 1) for ppm in (low_ppm, high_ppm))
-    return format_html(
-        '<svg width="24" height="62" viewBox="0 0 24 62" aria-hidden="true">'
-        '<rect class="drawn-in-tube" x="5" width="13" y="{sure}" height="{filled}"/>'
-        '<rect class="drawn-uncertain" x="5" width="13" y="{may_be}" height="{unsure}"/>'
-        '<path class="drawn-soft" d="M5.5 2V60H17.5V2"/><line class="drawn-ink" x1="1" x2="22" y1="2.5" y2="2.5"/>'
-        '<line class="drawn-ink-heavy" x1="3" x2="20" y1="{sure}" y2="{sure}"/></svg>',
-        sure=sure,
-        filled=BOTTOM - sure,
-        may_be=may_be,
-        unsure=sure - may_be,
-    )
+def _tube(choice: Choice) -> ShareTube | None:
+    """A tube filled as far as the fluid is new; none for work without fluid."""
+    return None if choice.fraction_low_ppm is None else share_tube(choice.fraction_low_ppm, choice.fraction_high_ppm)
 
 
 def _new_fluid(choice: Choice) -> str:
