@@ -66,12 +66,10 @@ def _passes_until(kept: Fraction, allowed: Fraction) -> int:
     if kept <= allowed:
         return 1
     with localcontext(prec=80):
-        passes = (_ln(allowed) / _ln(kept)).to_integral_value(rounding="ROUND_CEILING")
-        count = int(passes)
+        passes = _ln(allowed) / _ln(kept)
+    count = int(passes)
     if count > 2_000:  # beyond, an exact tie would need numbers of more digits than anybody can give
-        return count
-    while kept ** (count - 1) <= allowed:
-        count -= 1
+        return math.ceil(passes)
     while kept**count > allowed:
         count += 1
     return count
@@ -164,12 +162,9 @@ def _turns_in_tanks(left: float, tanks: int) -> float:
     low, high = 0.0, 1.0
     while _stale_in_tanks(high, tanks) > left:
         low, high = high, 2 * high
-    for _ in range(200):
-        middle = (low + high) / 2
-        if not low < middle < high:
-            break
+    while low < (middle := (low + high) / 2) < high:  # until no float lies between
         low, high = (middle, high) if _stale_in_tanks(middle, tanks) > left else (low, middle)
-    return (low + high) / 2
+    return middle
 
 
 def fluid_age_after(fresh: Real, age_before: Real, age_new: Real = 0) -> Fraction:

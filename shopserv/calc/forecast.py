@@ -240,17 +240,8 @@ def _band(
 def _rates(readings: Sequence[tuple[date, Distance]]) -> tuple[Fraction | None, Fraction | None, Fraction | None]:
     """10 %, 50 % and 90 % quantile of the slopes of all pairs, linear between ranks."""
     try:
-        slopes = sorted(mileage.pair_slopes([mileage.Reading(on, distance) for on, distance in readings]))
+        slopes = mileage.pair_slopes([mileage.Reading(on, distance) for on, distance in readings])
     except errors.InsufficientReadings:
         return None, None, None
-    if not slopes:
-        return None, None, None
-    low, likely, high = (_quantile(slopes, Fraction(tenths, 10)) for tenths in (1, 5, 9))
+    low, likely, high = (mileage.quantile(slopes, Fraction(tenths, 10)) for tenths in (1, 5, 9))
     return low, likely, high
-
-
-def _quantile(ordered: Sequence[Fraction], share: Fraction) -> Fraction:
-    place = (len(ordered) - 1) * share
-    lower = int(place)
-    upper = min(lower + 1, len(ordered) - 1)
-    return ordered[lower] + (ordered[upper] - ordered[lower]) * (place - lower)

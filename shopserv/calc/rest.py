@@ -154,13 +154,11 @@ def integral(function: Callable[[float], float], end: float) -> float:
 
 
 def _pairs(function: Callable[[float], float], end: float, stride: float, first: float) -> float:
-    """Weighted values at +t and -t for t = first, first + stride ... until the weight is nothing."""
+    """Weighted values at +t and -t for t = first, first + stride ... until the weight is next to nothing."""
     terms, t = [], first
     while t < 6.1:
         q = math.exp(-math.pi * math.sinh(t))
         weight = math.pi * math.cosh(t) * q / (1 + q) ** 2
-        if weight == 0.0:
-            break
         near = end * q / (1 + q)
         terms.append(weight * (function(near) + function(end - near)))
         t += stride

@@ -152,7 +152,7 @@ class _Replay:
             case Pump():
                 poured = _not_negative(stage.add_ml, "The poured volume")
                 self.pump(poured, self.pickup + _not_negative(stage.stop_margin_ml, "The stop margin"))
-            case Mix():
+            case _:  # Mix
                 self.old = self.mean_old()
                 self.rest.fill(self.old)
         self.levels.append(self.held - self.sump)

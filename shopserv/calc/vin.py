@@ -30,7 +30,8 @@ def check_digit(vin: str) -> str:
     check     1M8GDM9A_KP042788: X
     """
     plain = normal_form(vin)
-    _length(plain)
+    if len(plain) != 17:
+        raise _bad_length(plain)
     for place, sign in enumerate(plain, 1):
         if place != 9 and sign not in VALUES:
             raise BadVinCharacter(f"{sign!r} at position {place} is never used in a VIN.")
@@ -70,13 +71,11 @@ def status(vin: str, model_year: int | None = None) -> str:
         return "ok" if check_digit(plain) == plain[8] else "check_digit_differs"
     if model_year is not None and model_year < OLD_BEFORE and SHORT.fullmatch(plain):
         return "pre_1981_short"
-    _length(plain)
-    raise AssertionError("unreachable: the length is not 17")
+    raise _bad_length(plain)
 
 
-def _length(plain: str) -> None:
-    if len(plain) != 17:
-        raise BadVinLength(f"{len(plain)} characters were given; a VIN has 17.")
+def _bad_length(plain: str) -> BadVinLength:
+    return BadVinLength(f"{len(plain)} characters were given; a VIN has 17.")
 
 
 def world_maker(vin: str) -> str:

@@ -236,3 +236,11 @@ def test_what_cannot_be_mixed_or_bucketed_is_refused(call):
 def test_the_bucket_holds_what_is_neither_in_nor_missing():
     assert exchange.bucket_volume([4, 4], -3) == 11
     assert exchange.bucket_volume([4], -2, Fraction("-0.5")) == Fraction("5.5")
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 10, 35])
+def test_a_target_met_exactly_needs_no_further_drain(count):
+    reached = 1 - Fraction(3, 5) ** count + Fraction(1, 10**9)  # with the 1e-9 that is forgiven
+
+    assert exchange.passes_needed(10, 4, reached) == count
+    assert exchange.passes_needed(10, 4, reached + Fraction(1, 10**40)) == count + 1

@@ -275,3 +275,9 @@ def test_many_turns_of_a_small_rest_leave_what_came_last():
     share = np.exp(math.log(1800 / 3400) * 5000 / 1600)
     assert found.fresh_stirred == pytest.approx(1 - share, abs=1e-5)
     assert found.fresh_plug == pytest.approx(found.fresh_stirred, abs=1e-5)
+
+
+def test_nothing_poured_into_an_empty_sump_leaves_it_empty():
+    found = staged_exchange(LAYOUT, [Drain(-3400), Add(0)])
+
+    assert (found.over_at_end_ml, found.fresh_stirred) == (-3400, 0)
