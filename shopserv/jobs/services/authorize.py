@@ -325,8 +325,7 @@ def take_back(authorization: Authorization, *, actor: Actor, words: str) -> Auth
     version = authorization.option.version
     if actor.link is not None and actor.link.subject != f"{authorization.quote.number}/{version.version}":
         raise Http404("no such authorization")
-    if authorization.work_orders.filter(state="closed").exists():
-        raise StateRefusal("It is invoiced already. A credit note is the way.", code="consent.invoiced")
+    _refuse_invoiced(authorization)
     move(
         authorization,
         "take back",
@@ -335,6 +334,12 @@ def take_back(authorization: Authorization, *, actor: Actor, words: str) -> Auth
         taken_back_at=clock.now(),
         taken_back_words=words[:300],
     )
+    _refuse_invoiced(authorization)  # an invoice that holds the row may have been waited for just now
     held = write_up.hold_for_word(authorization, actor=actor)
     trail.write(actor, "consent taken back", authorization, words=words, held=held)
     return authorization
+
+
+def _refuse_invoiced(authorization: Authorization) -> None:
+    if authorization.work_orders.filter(state="closed").exists():
+        raise StateRefusal("It is invoiced already. A credit note is the way.", code="consent.invoiced")
