@@ -8,7 +8,6 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext_lazy as _
 
 from shopserv.common import parsing
 from shopserv.common.parsing import FieldError
@@ -20,8 +19,6 @@ class TypedField(forms.CharField):
     unit_shown   what stands beside the field ("qt", "°F", "$")
     clean()      gives what the parser returns; None where an optional field is empty
     """
-
-    default_error_messages = {"required": _("Nothing was typed. Type it, or go back without it.")}
 
     def __init__(
         self, parser: Callable[..., Any], *, unit_shown: str = "", numeric: bool = True, how: Any = None, **kwargs: Any

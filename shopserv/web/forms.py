@@ -8,8 +8,12 @@ from typing import Any
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 
 from shopserv.common.errors import Refusal
+
+NOT_TYPED = _("Nothing was typed. Type it, or go back without it.")
+NOT_CHOSEN = _("Nothing was chosen. Choose one, or go back without it.")
 
 
 class PageForm(forms.Form):
@@ -29,6 +33,10 @@ class PageForm(forms.Form):
         self.confirmable: list[Refusal] = []
         self.confirmed = set(self.data.getlist("confirm")) if hasattr(self.data, "getlist") else set()
         del self.fields["confirm"]
+        for field in self.fields.values():
+            if field.error_messages.get("required") == forms.Field.default_error_messages["required"]:
+                is_chosen = isinstance(field, forms.ChoiceField | forms.BooleanField)
+                field.error_messages["required"] = NOT_CHOSEN if is_chosen else NOT_TYPED
 
     def refuse(self, refusal: Refusal) -> None:
         """Show what a deed said at the field it belongs to; offer the tick box where it can be confirmed."""

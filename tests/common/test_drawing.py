@@ -58,6 +58,14 @@ def test_a_dot_marks_a_stage_that_runs_the_engine():
     assert [tube.runs_engine for tube in row.tubes] == [False, True, False]
 
 
+@pytest.mark.parametrize(("stages", "width"), [(2, "51.2"), (12, "222"), (14, "222")])
+def test_many_tubes_stand_closer_so_that_their_column_holds_them(stages, width):
+    row = drawing.tube_row([0] * stages, drawing.tube_scale([0], **UNIT))
+
+    assert row.width == width
+    assert float(row.tubes[-1].cap_right) <= float(width)
+
+
 @given(st.lists(st.integers(-6_000, 2_000), min_size=1, max_size=14))
 def test_a_higher_level_is_never_drawn_lower_and_all_stay_in_their_tubes(levels):
     row = drawing.tube_row(levels, drawing.tube_scale(levels, **UNIT))

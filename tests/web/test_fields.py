@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from django import forms
 
 from shopserv.common.parsing import Phone, Reading
 from shopserv.web import fields
@@ -64,6 +65,13 @@ def test_a_required_field_that_is_empty_says_so():
     form = Intake({})
 
     assert form.errors["odometer"] == ["Nothing was typed. Type it, or go back without it."]
+
+
+def test_a_required_choice_that_is_not_made_says_so():
+    class Way(PageForm):
+        way = forms.ChoiceField(choices=[("d", "driven"), ("t", "towed")], widget=forms.RadioSelect)
+
+    assert Way({}).errors["way"] == ["Nothing was chosen. Choose one, or go back without it."]
 
 
 def test_the_unit_of_the_instrument_can_be_set_for_a_vehicle():

@@ -9,6 +9,7 @@ from shopserv.common.drawing.ink import px
 
 TOP, BOTTOM, HEIGHT = 6.0, 126.0, 148.0
 PITCH, TUBE_WIDTH, FIRST_X = 18.6, 10.0, 2.0
+ROOM = 222  # pixels of a column where four options stand on a sheet of 1,280
 ROOM_ML = 250  # above the highest and below the lowest level that is drawn
 
 
@@ -91,19 +92,21 @@ def tube_scale(
     return TubeScale(max(shown) + ROOM_ML, min(shown) - ROOM_ML, pickup, dips_above_full_ml, stop_margin_ml)
 
 
-def tube_row(levels_ml: Sequence[int], scale: TubeScale, *, engine: Sequence[bool] = ()) -> TubeRow:
+def tube_row(levels_ml: Sequence[int], scale: TubeScale, *, engine: Sequence[bool] = (), room: float = ROOM) -> TubeRow:
     """The tubes of one course: full before, then the level after each stage.
 
     levels_ml   after each stage, against full
     engine      for each stage whether the engine runs in it (a dot under its tube)
+    room        pixels that the tubes may take; many stand closer
     """
+    pitch = min(PITCH, (room - 2 * FIRST_X - TUBE_WIDTH) / max(len(levels_ml), 1))
     runs = [False, *engine, *([False] * (len(levels_ml) - len(engine)))]
     tubes = tuple(
-        _tube(FIRST_X + n * PITCH, level, scale, str(n) if n else "", runs[n])
+        _tube(FIRST_X + n * pitch, level, scale, str(n) if n else "", runs[n])
         for n, level in enumerate([0, *levels_ml])
     )
     return TubeRow(
-        width=px(FIRST_X * 2 + len(levels_ml) * PITCH + TUBE_WIDTH),
+        width=px(FIRST_X * 2 + len(levels_ml) * pitch + TUBE_WIDTH),
         height=px(HEIGHT),
         marks=marks(scale),
         tubes=tubes,
