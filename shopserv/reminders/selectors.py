@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 from django.http import Http404
 
 from shopserv.registry.models import MessageConsent, PlateRecord, Vehicle
@@ -81,6 +81,8 @@ def due_page(
     *,
     today: date,
     weeks: int = 6,
+    since: date | None = None,
+    until: date | None = None,
     all_shops: bool = False,
     fleet: bool | None = None,
     after: tuple[date, int] | None = None,
@@ -88,13 +90,14 @@ def due_page(
 ) -> DuePage:
     """Vehicles past due or due within `weeks`, by likely due date; three queries however many there are.
 
+    since, until   days to look between, instead of all that is past due and of `weeks`
     fleet     True: fleets alone, False: people alone
     after     key of the last line of the page before (DuePage.after)
     """
-    rows = forecasts_of(actor, all_shops=all_shops)
-    if fleet is not None:
-        rows = rows.filter(keeper__is_fleet=fleet)
-    due = rows.filter(due_on__lte=today + timedelta(weeks=weeks))
+    rows = _asked(actor, all_shops, fleet)
+    due = rows.filter(due_on__lte=until or today + timedelta(weeks=weeks))
+    if since is not None:
+        due = due.filter(due_on__gte=since)
     page = due
     if after is not None:
         page = page.filter(Q(due_on__gt=after[0]) | Q(due_on=after[0], vehicle__gt=after[1]))
@@ -107,6 +110,19 @@ def due_page(
         counted=_count(due),
         unknown=_count(rows.filter(due_on=None)),
     )
+
+
+def due_by_day(
+    actor: Actor, *, first: date, last: date, all_shops: bool = False, fleet: bool | None = None
+) -> dict[date, int]:
+    """How many vehicles are likely due on each day from `first` to `last`; days with none are left out. One query."""
+    rows = _asked(actor, all_shops, fleet).filter(due_on__gte=first, due_on__lte=last)
+    return {day: count for day, count in rows.order_by().values_list("due_on").annotate(Count("pk")) if day}
+
+
+def _asked(actor: Actor, all_shops: bool, fleet: bool | None) -> QuerySet[Forecast]:
+    rows = forecasts_of(actor, all_shops=all_shops)
+    return rows if fleet is None else rows.filter(keeper__is_fleet=fleet)
 
 
 def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[object, ...]]:

@@ -10,7 +10,7 @@ from shopserv.common import clock
 from shopserv.common.errors import NotYours
 from shopserv.registry.models import Vehicle
 from shopserv.reminders.models import Forecast
-from shopserv.reminders.selectors import due_page, forecast_of, forecasts_of
+from shopserv.reminders.selectors import due_by_day, due_page, forecast_of, forecasts_of
 
 
 def many(cast, count):
@@ -98,3 +98,22 @@ def test_a_technician_the_parts_keeper_and_a_customer_may_not(cast, who):
 
 def test_the_forecast_that_counts_is_read_for_a_vehicle(cast):
     assert forecast_of(cast.odo, cast.vehicle("F-30")).is_current
+
+
+def test_a_range_of_days_is_looked_between(cast):
+    since, until = cast.today, cast.today + timedelta(days=7)
+
+    rows = due_page(cast.maren, today=cast.today, since=since, until=until, all_shops=True).rows
+
+    assert rows
+    assert all(since <= row.due_on <= until for row in rows)
+
+
+def test_days_are_counted_in_one_query(cast, django_assert_num_queries):
+    many(cast, 250)
+    tobin = cast.tobin
+
+    with django_assert_num_queries(1):
+        counts = due_by_day(tobin, first=cast.today, last=cast.today + timedelta(days=1))
+
+    assert counts == {cast.today: 100, cast.today + timedelta(days=1): 100}
