@@ -9,9 +9,13 @@
     if (element.matches("input, select, textarea")) element.focus();
     else element.click();
   }
+  function keyOf(element) {
+    var shown = element.querySelector(".key"); // the key that a main act shows is the key that it has
+    return element.dataset.key || (shown ? shown.textContent.trim() : "");
+  }
   function withKey(key) {
-    return Array.prototype.find.call(document.querySelectorAll("[data-key]"), function (element) {
-      return element.dataset.key === key && !element.disabled;
+    return Array.prototype.find.call(document.querySelectorAll("[data-key], .main-act"), function (element) {
+      return keyOf(element) === key && !element.disabled;
     });
   }
   document.addEventListener("keydown", function (event) {

@@ -58,7 +58,7 @@ def test_a_dot_marks_a_stage_that_runs_the_engine():
     assert [tube.runs_engine for tube in row.tubes] == [False, True, False]
 
 
-@pytest.mark.parametrize(("stages", "width"), [(2, "51.2"), (12, "222"), (14, "222")])
+@pytest.mark.parametrize(("stages", "width"), [(2, "51.2"), (12, "204"), (14, "204")])
 def test_many_tubes_stand_closer_so_that_their_column_holds_them(stages, width):
     row = drawing.tube_row([0] * stages, drawing.tube_scale([0], **UNIT))
 

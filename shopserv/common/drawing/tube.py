@@ -9,8 +9,8 @@ from shopserv.common.drawing.ink import px
 
 TOP, BOTTOM, HEIGHT = 6.0, 126.0, 148.0
 PITCH, TUBE_WIDTH, FIRST_X = 18.6, 10.0, 2.0
-ROOM = 222  # pixels of a column where four options stand on a sheet of 1,280
-ROOM_ML = 250  # above the highest and below the lowest level that is drawn
+ROOM = 204  # pixels of a column, where four options stand on a sheet of 1,280
+ABOVE_ML, BELOW_ML = 350, 150  # room beyond the highest and the lowest level that is drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ def tube_scale(
     """
     pickup = None if pickup_below_full_ml is None else -pickup_below_full_ml
     shown = [0, *levels_ml, *(mark for mark in (pickup, dips_above_full_ml) if mark is not None)]
-    return TubeScale(max(shown) + ROOM_ML, min(shown) - ROOM_ML, pickup, dips_above_full_ml, stop_margin_ml)
+    return TubeScale(max(shown) + ABOVE_ML, min(shown) - BELOW_ML, pickup, dips_above_full_ml, stop_margin_ml)
 
 
 def tube_row(levels_ml: Sequence[int], scale: TubeScale, *, engine: Sequence[bool] = (), room: float = ROOM) -> TubeRow:
