@@ -40,7 +40,7 @@ class OdometerReading(models.Model):
         indexes = [models.Index(fields=["vehicle", "read_on"])]
 
     def __str__(self) -> str:
-        return f"{self.figure} {self.unit}"
+        return f"{self.figure:,} {self.unit}"
 
 
 class OdometerChange(models.Model):

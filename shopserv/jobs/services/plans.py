@@ -102,7 +102,7 @@ def plan_for(
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
-        inputs=_inputs(unit, sheet, wanted),
+        inputs=_inputs(place, wanted),
     )
 
 
@@ -295,7 +295,7 @@ def _fluids(place: _Place, low: courses.Course, high: courses.Course) -> list[di
             "low_need_ml": lows[sump],
             "sump": sump,
             "packages": [
-                {"number": p.stock_number, "volume_ml": p.volume_ml, "cost_cents": p.cost_cents}
+                {"number": p.stock_number, "word": p.word, "volume_ml": p.volume_ml, "cost_cents": p.cost_cents}
                 for p in catalog.packages_of(product)
             ],
         }
@@ -361,9 +361,16 @@ def _recommend(options: Sequence[PlannedOption]) -> tuple[str, str]:
     return best.letter, "Leaves the largest share of new fluid."
 
 
-def _inputs(unit: Unit | None, sheet: UnitSheet | None, wanted: Sequence[OptionEdit]) -> dict[str, Any]:
+def _inputs(place: _Place, wanted: Sequence[OptionEdit]) -> dict[str, Any]:
+    facts = place.facts
     return {
-        "unit": unit.code if unit else "",
-        "sheet_version": sheet.version if sheet else None,
+        "unit": place.unit.code if place.unit else "",
+        "sheet_version": place.sheet.version if place.sheet else None,
         "options": [edit_as_dict(edit) for edit in wanted],
+        "layout": {  # what the drawing of a course needs of the sheet, frozen with it
+            "sump_ml": facts.sump_ml,
+            "pickup_below_full_ml": facts.pickup_below_full_ml,
+            "dips_above_full_ml": facts.dips_above_full_ml,
+            "stop_margin_ml": place.house.stop_margin_ml,
+        },
     }

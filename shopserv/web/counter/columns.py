@@ -10,7 +10,10 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from shopserv.common import formats
-from shopserv.jobs.models import Line
+from shopserv.common.drawing import share_bar, tube_row, tube_scale
+from shopserv.common.drawing.bars import ShareBar
+from shopserv.common.drawing.tube import TubeRow, TubeScale
+from shopserv.jobs.models import Line, Option
 from shopserv.jobs.selectors.quotes import Column
 
 SHOWN_ELSEWHERE = {"labor", "fluid", "part", "supplies", "waste"}
@@ -45,12 +48,12 @@ def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
     """All rows below the drawing, in the order of the sheet."""
     line = _Lines(columns, units_first)
     rows = [
-        Row(_("share of new fluid"), line.each(_share), begins_group=True),
+        Row(_("share of new fluid, stirred to plug flow"), line.each(_share)),
         Row(line.fluid_names(), line.each(line.volume), begins_group=True),
         Row(_("fluid"), line.each(line.packages)),
         Row(_("parts"), line.each(_parts)),
         Row(_("labor, tenths of an hour"), line.each(_labor), kind="labor"),
-        Row(line.text_of("supplies") or _("supplies"), line.each(lambda c: _one(c, "supplies"))),
+        Row(_supplies_name(line.text_of("supplies")), line.each(lambda c: _one(c, "supplies"))),
         Row(line.text_of("waste") or _("used fluid"), line.each(lambda c: _one(c, "waste"))),
     ]
     if any(one.kind in LAST for column in columns for one in column.lines):
@@ -63,6 +66,10 @@ def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
     if any(column.margin_cents is not None for column in columns):
         rows.append(Row(_("margin, you and owner"), line.each(_margin), kind="margin", begins_group=True))
     return rows
+
+
+def _supplies_name(rule: str) -> str:
+    return _("supplies, %(rule)s") % {"rule": rule.split(",")[0]} if rule else _("supplies")
 
 
 class _Lines:
@@ -218,3 +225,35 @@ def _folded(said: list[str]) -> list[str]:
                 folded = f"{count} × ({', '.join(group)})"
                 return [*said[:start], folded, *said[start + count * size :]]
     return said
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A column with its drawings; none where an option has no course."""
+
+    option: Option
+    order: str
+    tubes: TubeRow | None
+    bar: ShareBar | None
+
+
+def drawn(columns: Sequence[Column], layout: dict[str, Any], units_first: str) -> tuple[list[Drawn], TubeScale]:
+    """Every column with its tubes on the one scale that holds all their levels."""
+    levels = [level for column in columns for level in column.option.course.get("levels_ml", [])]
+    scale = tube_scale(
+        levels,
+        pickup_below_full_ml=layout.get("pickup_below_full_ml"),
+        dips_above_full_ml=layout.get("dips_above_full_ml"),
+        stop_margin_ml=layout.get("stop_margin_ml", 0),
+    )
+    return [_drawn(column.option, scale, units_first) for column in columns], scale
+
+
+def _drawn(option: Option, scale: TubeScale, units_first: str) -> Drawn:
+    course, low = option.course, option.fraction_low_ppm
+    tubes = None
+    if course.get("stages"):
+        runs = [stage["op"] in ("pump", "mix") for stage in course["stages"]]
+        tubes = tube_row(course["levels_ml"], scale, engine=runs)
+    bar = None if low is None else share_bar(low, option.fraction_high_ppm)
+    return Drawn(option, order_words(course, units_first), tubes, bar)

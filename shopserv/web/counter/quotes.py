@@ -20,7 +20,7 @@ from shopserv.jobs.services import authorize, quotes
 from shopserv.registry.models import ContactPoint
 from shopserv.registry.selectors import permitted_points
 from shopserv.shop.actors import Actor
-from shopserv.web.counter.columns import order_words, rows_of
+from shopserv.web.counter.columns import drawn, rows_of
 from shopserv.web.counter.draft_form import DraftForm
 from shopserv.web.counter.visit_forms import ConsentForm, FitsForm
 from shopserv.web.forms import form_page, new_key
@@ -92,11 +92,14 @@ def _act(
 
 def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: DraftForm | None) -> dict[str, Any]:
     first = actor.house.units_first
+    columns, scale = drawn(found.columns, found.version.inputs.get("layout", {}), first)
     return {
         "sheet": found,
         "quote": found.quote,
         "version": found.version,
-        "columns": [(column, order_words(column.option.course, first)) for column in found.columns],
+        "columns": columns,
+        "scale": scale,
+        "first": first,
         "rows": rows_of(found.columns, first),
         "form": form,
         "link": request.session.get(LINKS, {}).get(str(found.version.pk), ""),
