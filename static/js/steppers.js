@@ -6,6 +6,15 @@
     var point = text.indexOf(".");
     return point < 0 ? 0 : text.length - point - 1;
   }
+  function show(output, value) { // the point of a big figure is closed up, as the filter big_figure prints it
+    var parts = value.split(".");
+    output.textContent = parts[0];
+    if (parts.length < 2) return;
+    var point = document.createElement("span");
+    point.className = "point";
+    point.textContent = ".";
+    output.append(point, parts[1]);
+  }
   document.addEventListener("click", function (event) {
     var button = event.target.closest("[data-step]");
     if (!button) return;
@@ -19,7 +28,7 @@
     var next = Math.min(most, Math.max(least, now + Math.round(Number(button.dataset.step) * 1000)));
     field.value = (next / 1000).toFixed(Math.max(places(button.dataset.step), places(field.value)));
     document.querySelectorAll("[data-shows='" + field.id + "']").forEach(function (output) {
-      output.textContent = field.value;
+      show(output, field.value);
     });
     field.dispatchEvent(new Event("change", { bubbles: true }));
   });

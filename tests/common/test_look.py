@@ -79,3 +79,15 @@ def test_a_year_is_left_out_where_it_is_this_one():
 def test_figures_print_as_people_read_them(text, value, figure):
     assert printed(text, x=value) == figure
     assert printed(text, x=None) == "–"
+
+
+def test_a_computed_figure_opens_its_sum():
+    assert printed("{% computed '69.0 months' %}") == '<span class="computed">69.0 months</span>'
+    assert printed("{% computed '69.0 months' '/sum/' %}") == (
+        '<span class="computed">69.0 months</span><a class="shows-sum" href="/sum/" title="show the sum">=</a>'
+    )
+
+
+def test_the_point_of_a_big_figure_is_closed_up():
+    assert printed("{{ x|big_figure }}", x="107.6") == '107<span class="point">.</span>6'
+    assert printed("{{ x|big_figure }}", x="<12") == "&lt;12"

@@ -44,6 +44,22 @@ def grade(words: str) -> SafeString:
     )
 
 
+@register.simple_tag
+def computed(text: str, url: str = "") -> SafeString:
+    """A computed figure, slanted; with `url` the mark that opens its sum."""
+    figure = format_html('<span class="computed">{}</span>', text)
+    if not url:
+        return figure
+    return format_html('{}<a class="shows-sum" href="{}" title="{}">=</a>', figure, url, _("show the sum"))
+
+
+@register.filter
+def big_figure(text: str) -> SafeString:
+    """A figure of the bay, 30 mm high, its point closed up."""
+    whole, point, rest = str(text).partition(".")
+    return format_html("{}{}{}", whole, format_html('<span class="point">.</span>') if point else "", rest)
+
+
 @register.filter(name="clock", expects_localtime=True)
 def clock_html(at: datetime | None, shop: Any = None) -> SafeString:
     """A time: light face before noon, bold after, AM or PM written small. For sentences use `clock_text`."""
