@@ -187,6 +187,7 @@ def _shown(bench: Bench, stage: Mapping[str, Any], level: int, engine: str, stop
         "engine": engine,
         "stop_sign": stop,
         "level_after_ml": level,
+        "margin_ml": bench.stop_margin_ml,
         "level_after": _against_full(bench, level),
         **more,
     }
@@ -253,10 +254,15 @@ def _add(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level:
         "add",
         f"{label}: pour {amount} of {_fluid_of(bench, stage)}, engine off.",
         ("Read the name on the package before it is opened.", words.FIRE),
-        needs=(bench.need("in_ml", "poured in", stage["volume_ml"], bench.stop_margin_ml),),
+        # After a drain as much goes in as came out, which is off as far as the drain was.
+        needs=(bench.need("in_ml", "poured in", stage["volume_ml"], bench.stop_margin_ml + _drained(stage, before)),),
         limits=_shown(bench, stage, level, "off", "the liters named", in_ml=stage["volume_ml"], into=amount),
         is_fluid=True,
     )
+
+
+def _drained(stage: Mapping[str, Any], before: int) -> int:
+    return int(-before * DRAIN_SPREAD) if before == -stage["volume_ml"] else 0
 
 
 def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level: int) -> Step:

@@ -1,0 +1,84 @@
+"""What the presses of a work order say together: what counts, the latest reading, what is in and what is out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from shopserv.calc import oil
+from shopserv.calc.balance import Amount
+from shopserv.jobs.models import BayEvent
+
+REDO = "redo"
+USED_DENSITY_15 = 862  # kg/m³ of what comes out, its make rarely known; common practice, no source
+SHELF_C = 20  # new fluid as it stands on the shelf; common practice, no source
+WARM_C = 40  # of fluid nobody has read; common practice, no source
+
+
+def counted(events: Iterable[BayEvent]) -> list[BayEvent]:
+    """The events that count, in their order: of a step that was redone only those since."""
+    rows = sorted(events, key=lambda event: event.pk)
+    since = {event.step_id: event.pk for event in rows if event.what == REDO}
+    return [event for event in rows if event.pk > since.get(event.step_id, 0)]
+
+
+def latest(events: Iterable[BayEvent], what: str, step_pk: int | None = None) -> BayEvent | None:
+    """The newest reading of `what`, of one step if it is named; none where it was not read."""
+    found = None
+    for event in counted(events):
+        if event.what == what and step_pk in (None, event.step_id):
+            found = event
+    return found
+
+
+def amounts(events: Iterable[BayEvent]) -> list[Amount]:
+    """Every vessel that was weighed or read; where one step has both for one way, the weight stands.
+
+    A volume that came out has the temperature read at its step, else the last one read before it.
+    """
+    rows = counted(events)
+    weighed = {(event.step_id, event.what.split("_")[0]) for event in rows if event.what.endswith("_g")}
+    found, warmth = [], {}
+    last: Fraction | None = None
+    for event in rows:
+        if event.what == "temp_mdegc" and event.value is not None:
+            last = warmth[event.step_id] = Fraction(event.value, 1000)
+    last = None
+    for event in rows:
+        way, _, unit = event.what.partition("_")
+        if event.what == "temp_mdegc" and event.value is not None:
+            last = Fraction(event.value, 1000)
+        if way not in ("in", "out", "left") or event.value is None:
+            continue
+        words = event.words or (event.step.code.replace("_", " ") if event.step else way)
+        if unit == "g":
+            found.append(Amount(way, words, mass_g=event.value))
+        elif unit == "ml" and (event.step_id, way) not in weighed:
+            celsius = warmth.get(event.step_id, last) if way == "out" else Fraction(SHELF_C)
+            found.append(Amount(way, words, volume_ml=event.value, at_c=celsius))
+    return found
+
+
+def totals(events: Sequence[BayEvent]) -> tuple[int, int]:
+    """(in, out) so far in mL, leftovers taken off; a weight as volume at 40 °C."""
+    put_in = out = 0.0
+    for amount in amounts(events):
+        ml = _volume(amount)
+        if amount.way == "out":
+            out += ml
+        else:
+            put_in += ml if amount.way == "in" else -ml
+    return round(put_in), round(out)
+
+
+def level_now(events: Sequence[BayEvent]) -> int:
+    """Where the level stands against where it stood before, in mL: in less out so far."""
+    put_in, out = totals(events)
+    return put_in - out
+
+
+def _volume(amount: Amount) -> float:
+    if amount.mass_g is None:
+        return float(amount.volume_ml or 0)
+    density = USED_DENSITY_15 if amount.way == "out" else 850
+    return oil.weighed_volume(Fraction(amount.mass_g) / 1000, density, WARM_C) * 1000

@@ -1,0 +1,355 @@
+"""Presses and steps of the bay sheet: one event for each once-key, whatever is resent, in whatever order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from shopserv.calc import bench, errors
+from shopserv.common import clock
+from shopserv.common.errors import Refusal, StateRefusal
+from shopserv.common.moves import move
+from shopserv.jobs import bay_readings as readings
+from shopserv.jobs.bay_events import REDO, USED_DENSITY_15, latest, level_now
+from shopserv.jobs.findings import DECISION, WATCH
+from shopserv.jobs.models import BayEvent, BayStep, WorkOrder
+from shopserv.jobs.services.bay_rules import come_up, must_be, own_job, person, refuse_coolant
+from shopserv.jobs.services.work import hold_now
+from shopserv.jobs.states import STEP_MOVES
+from shopserv.shop import trail
+from shopserv.shop.actors import Actor
+
+IN_HAND = ("in the bay", "on hold", "level set")
+LEAST_WORDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """One press on the tablet.
+
+    what      of bay_readings.WHATS
+    value     figure of `unit` (bay_readings.KEYS): 31 of "0.1 qt" are 3.1 qt
+    tablet_at time on the tablet, which may be wrong by hours; order is by receipt
+    """
+
+    what: str
+    value: int
+    unit: str
+    once_key: str
+    words: str = ""
+    instrument: str = ""
+    tablet: str = ""
+    tablet_at: datetime | None = None
+    is_from_paper: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """What became of a step.
+
+    is_held   the readings stayed outside: the work order is on hold now, the step stands
+    told      what the readings say, in words: flow, cool-down; or why it is on hold
+    """
+
+    step: BayStep
+    is_held: bool = False
+    told: str = ""
+
+
+def press(step: BayStep, press: Press, *, actor: Actor) -> BayEvent:
+    """Keep one press; the same once-key again gives the same event.
+
+    raises  Refusal bay.coolant (fluid that would go in after coolant was found), bay.what, bay.unit, bay.once_key;
+            StateRefusal, NotYours, Http404
+    """
+    order = step.work_order
+    own_job(order, actor)
+    there = seen(order, press.once_key)
+    if there is not None:
+        return there
+    # What came out is noted for its container even then; nothing goes in any more.
+    if step.is_fluid and not press.what.startswith("out_"):
+        refuse_coolant(order, actor, f"press {press.what} at step {step.order}")
+    return _press(step, press, actor)
+
+
+@transaction.atomic
+def _press(step: BayStep, press: Press, actor: Actor) -> BayEvent:
+    order = step.work_order
+    must_be(order, *IN_HAND)
+    if order.closed_out_at is not None:
+        raise StateRefusal(f"{order} is closed out; its numbers stand.", code="bay.closed_out")
+    event, is_new = note(order, step, press, actor)
+    if is_new:
+        trail.write(
+            actor, "bay reading", order, step=step.order, what=event.what, value=event.value, typed=event.as_typed
+        )
+    return event
+
+
+def finish_step(
+    step: BayStep, *, actor: Actor, presses: Sequence[Press] = (), once_key: str, is_confirmed: bool = False
+) -> Finished:
+    """Finish the step that is up, with the readings it needs, and bring up the next.
+
+    A reading outside its limits is asked once, with both values (`is_confirmed` answers); confirmed, it puts the work
+    order on hold.
+
+    once_key   of the press on “done”; the same again changes nothing
+    raises     Refusal bay.needs, bay.outside, bay.balance, bay.flow (the last three may be confirmed), bay.coolant,
+               bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
+    """
+    order = step.work_order
+    own_job(order, actor)
+    if seen(order, once_key) is not None:
+        return _again(step)
+    if step.is_fluid:
+        refuse_coolant(order, actor, f"finish step {step.order} {step.code}")
+    if step.code == "level":
+        raise StateRefusal("The level has its own page: set the level.", code="bay.use_level")
+    return _finish(step, actor, presses, once_key, is_confirmed)
+
+
+@transaction.atomic
+def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str, is_confirmed: bool) -> Finished:
+    order = step.work_order
+    if seen(order, once_key) is not None:  # of the same press that was faster
+        return _again(step)
+    must_be(order, "in the bay", "level set")
+    _must_be_up(step)
+    for one in presses:
+        note(order, step, one, actor)
+    events = list(order.events.select_related("step").order_by("pk"))
+    ask, reason, grade = judge(step, events)
+    if ask and not is_confirmed:
+        raise Refusal(f"{reason} Is that right?", code=ask, field="value", confirmable=True)
+    if not mark(order, step, "outside" if ask else "done", actor, once_key, words=reason):
+        return _again(step)
+    if ask:
+        _hold(order, actor, reason, grade)
+        trail.write(actor, "put on hold", order, step=step.order, reason=reason, grade=grade)
+        return Finished(step, is_held=True, told=reason)
+    move(step, "finish", STEP_MOVES, actor, done_at=clock.now())
+    following = come_up(order)
+    trail.write(actor, "step done", order, step=step.order, code=step.code, next=following.order if following else None)
+    return Finished(step, told=told_by(step, events))
+
+
+def _hold(order: WorkOrder, actor: Actor, reason: str, grade: str) -> None:
+    if order.state == "level set":
+        raise StateRefusal(f"{reason} Take it back into the bay first: the level is set.", code="bay.recheck")
+    hold_now(order, actor, reason, grade)
+
+
+@transaction.atomic
+def skip_step(step: BayStep, *, actor: Actor, words: str, once_key: str) -> BayStep:
+    """Skip the step that is up, where it may be skipped, with the reason.
+
+    raises  Refusal bay.may_not_skip, bay.words; StateRefusal, NotYours, Http404
+    """
+    order = step.work_order
+    own_job(order, actor)
+    if seen(order, once_key) is not None:
+        return _again(step).step
+    must_be(order, "in the bay", "level set")
+    _must_be_up(step)
+    if not step.may_skip:
+        raise Refusal(f"Step {step.order} may not be skipped.", code="bay.may_not_skip", field="words")
+    if len(words.strip()) < LEAST_WORDS:
+        raise Refusal("Why is it skipped? A few words.", code="bay.words", field="words")
+    if not mark(order, step, "skipped", actor, once_key, words=words):
+        return _again(step).step
+    move(step, "skip", STEP_MOVES, actor, skip_reason=words.strip()[:200], done_at=clock.now())
+    come_up(order)
+    trail.write(actor, "step skipped", order, step=step.order, code=step.code, words=words)
+    return step
+
+
+def redo_step(
+    step: BayStep, *, actor: Actor, presses: Sequence[Press] = (), words: str, once_key: str, is_confirmed: bool = False
+) -> Finished:
+    """Do a step again that was done: its new readings count, the old ones stay to be read.
+
+    raises  as finish_step, and Refusal bay.words; StateRefusal for a step that was not done
+    """
+    order = step.work_order
+    own_job(order, actor)
+    if seen(order, once_key) is not None:
+        return _again(step)
+    if step.is_fluid:
+        refuse_coolant(order, actor, f"redo step {step.order} {step.code}")
+    if step.code == "level":
+        raise StateRefusal("The level has its own page: take it back into the bay, then set it.", code="bay.use_level")
+    return _redo(step, actor, presses, words, once_key, is_confirmed)
+
+
+@transaction.atomic
+def _redo(
+    step: BayStep, actor: Actor, presses: Sequence[Press], words: str, once_key: str, is_confirmed: bool
+) -> Finished:
+    order = step.work_order
+    must_be(order, "in the bay", "level set")
+    if order.closed_out_at is not None:
+        raise StateRefusal(f"{order} is closed out; its numbers stand.", code="bay.closed_out")
+    if len(words.strip()) < LEAST_WORDS:
+        raise Refusal("Why is it done again? A few words.", code="bay.words", field="words")
+    if step.state not in ("done", "redone"):
+        raise StateRefusal(f"Step {step.order} is {step.state}; only one that was done is done again.", code="bay.step")
+    if not mark(order, step, REDO, actor, once_key, words=words):
+        return _again(step)
+    for one in presses:
+        note(order, step, one, actor)
+    events = list(order.events.select_related("step").order_by("pk"))
+    ask, reason, grade = judge(step, events)
+    if ask and not is_confirmed:
+        raise Refusal(f"{reason} Is that right?", code=ask, field="value", confirmable=True)
+    if ask:
+        _hold(order, actor, reason, grade)
+    if step.state == "done":  # a second redoing is a further event, no further move
+        move(step, "redo", STEP_MOVES, actor, done_at=clock.now())
+    trail.write(actor, "step redone", order, step=step.order, code=step.code, words=words, reason=reason)
+    return Finished(step, is_held=bool(ask), told=reason or told_by(step, events))
+
+
+def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str]:
+    """(code to ask, what is wrong with both values, grade of the hold); empty: nothing is.
+
+    raises  Refusal bay.needs, bay.engine_stop
+    """
+    for row in step.needs:
+        event = latest(events, row["what"], step.pk)
+        if event is None or event.value is None:
+            raise Refusal(f"Still missing: {row['words']}.", code="bay.needs", field=row["what"])
+        if row["what"] == "engine_stop" and event.value not in (1, 2):
+            raise Refusal("Who or what stops the engine? A remote switch, or a second person.", code="bay.engine_stop",
+                          field="engine_stop")  # fmt: skip
+        wrong = readings.outside(row, event.value, "")
+        if wrong:
+            return "bay.outside", wrong, WATCH
+    if step.code == "flow_proof":
+        proof = flow_of(step, events)
+        if proof.flows is False:
+            return "bay.flow", f"{proof.verdict}.", DECISION
+    return _running(step, events)
+
+
+def _running(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str]:
+    """In and out against the course; after a drain only what was poured back says whether they agree."""
+    margin = step.limits.get("margin_ml")
+    if step.limits.get("op") not in ("add", "pump") or margin is None or step.limits.get("sump"):
+        return "", "", ""
+    stands, wanted = level_now(events), step.limits["level_after_ml"]
+    if abs(stands - wanted) <= margin:
+        return "", "", ""
+    shop = step.shop
+    off = readings.volume(abs(stands - wanted), shop.units_first)
+    where = "above" if stands > wanted else "below"
+    return "bay.balance", f"In and out so far: {off} {where} what the course says.", WATCH
+
+
+def flow_of(step: BayStep, events: Sequence[BayEvent]) -> bench.FlowProof:
+    """The flow proof of its step.
+
+    raises  Refusal bay.needs where a reading makes no sense
+    """
+    weight, warmth = latest(events, "flow_g", step.pk), latest(events, "temp_mdegc", step.pk)
+    assert weight is not None and weight.value is not None
+    assert warmth is not None and warmth.value is not None
+    minimum = step.limits.get("minimum_ml_min")
+    try:
+        return bench.flow_proof(
+            mass_kg=Fraction(weight.value, 1000),
+            seconds=step.limits["seconds"],
+            density_15=USED_DENSITY_15,
+            at_c=Fraction(warmth.value, 1000),
+            minimum_l_min=None if minimum is None else Fraction(minimum, 1000),
+            seconds_to_stop=step.limits["seconds_to_stop"],
+            stop_margin_l=Fraction(step.limits["stop_margin_ml"], 1000),
+        )
+    except errors.CalcError as cause:
+        raise Refusal(str(cause), code="bay.needs", field="flow_g") from cause
+
+
+def told_by(step: BayStep, events: Sequence[BayEvent]) -> str:
+    """What a step's readings say, in words."""
+    return flow_of(step, events).verdict if step.code == "flow_proof" else ""
+
+
+def note(order: WorkOrder, step: BayStep | None, press: Press, actor: Actor) -> tuple[BayEvent, bool]:
+    """Keep a press inside a deed, and whether it is new; the same once-key again is the same event."""
+    value = readings.to_base(press.what, press.value, press.unit)
+    if press.what in readings.AMOUNTS and value < 0:
+        raise Refusal("An amount is not below zero.", code="bay.amount", field=press.what)
+    return _keep(
+        order,
+        step,
+        actor,
+        press.once_key,
+        what=press.what,
+        value=value,
+        unit=press.unit,
+        as_typed=readings.typed(press.value, press.unit),
+        words=press.words[:300],
+        instrument=press.instrument[:40],
+        tablet=press.tablet[:60],
+        tablet_at=press.tablet_at,
+        is_from_paper=press.is_from_paper,
+    )
+
+
+def mark(order: WorkOrder, step: BayStep | None, what: str, actor: Actor, once_key: str, words: str = "") -> bool:
+    """Keep a press that carries no figure (done, skipped, redo, coolant); whether it is new."""
+    return _keep(order, step, actor, once_key, what=what, words=words[:300])[1]
+
+
+def _keep(order: WorkOrder, step: BayStep | None, actor: Actor, once_key: str, **fields: Any) -> tuple[BayEvent, bool]:
+    if not 0 < len(once_key) <= 80:
+        raise Refusal("The press came without its key. Press once more.", code="bay.once_key", status=400)
+    row = BayEvent(
+        shop=order.shop,
+        work_order=order,
+        step=step,
+        person=person(actor),
+        received_at=clock.now(),
+        once_key=once_key,
+        **fields,
+    )
+    try:
+        with transaction.atomic():
+            row.save()
+    except IntegrityError:
+        there = seen(order, once_key)
+        if there is None:
+            raise
+        return there, False
+    return row, True
+
+
+def seen(order: WorkOrder, once_key: str) -> BayEvent | None:
+    """The event of this key; a key of another work order is not taken twice."""
+    row = BayEvent.objects.filter(shop=order.shop_id, once_key=once_key).select_related("step").first()
+    if row is not None and row.work_order_id != order.pk:
+        raise Refusal("This press belongs to another work order.", code="idempotency.mismatch", status=409)
+    return row
+
+
+def _again(step: BayStep) -> Finished:
+    """What is said to a press that came before: where things stand now."""
+    step.refresh_from_db()
+    held = (
+        WorkOrder.objects.filter(pk=step.work_order_id, state="on hold").values_list("hold_reason", flat=True).first()
+    )
+    return Finished(step, is_held=held is not None and step.state == "now", told=held or "")
+
+
+def _must_be_up(step: BayStep) -> None:
+    if step.state == "now":
+        return
+    up = step.work_order.steps.filter(state="now").first()
+    where = f"step {up.order} is up: {up.text}" if up else "no step is up"
+    raise StateRefusal(f"Step {step.order} is {step.state}; {where}", code="state.changed")

@@ -1,0 +1,89 @@
+"""What the procedure sheet shows, frozen when the work is cleared. It shows no price and no telephone number."""
+
+from __future__ import annotations
+
+import zlib
+from datetime import datetime
+from typing import Any
+
+from shopserv.jobs import bay_words
+from shopserv.jobs.findings import FINDINGS
+from shopserv.jobs.models import BayStep, WorkOrder
+from shopserv.jobs.snapshots.common import moment, shop_part, vehicle_part
+from shopserv.registry import selectors as registry
+
+SIGNS = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # no I and no O, which a hand writes like figures
+NO_FAULT_CODE = "ADEFGHJKLMNQRSTVWXYZ"  # a mark that begins with B, C, P or U would read like a fault code
+
+
+def procedure_paper(order: WorkOrder, *, at: datetime) -> dict[str, Any]:
+    """Every value that the sheet shows, as plain data: unit and how it is known, fluid, the steps with their blanks."""
+    visit = order.visit
+    identified = registry.identification_of(visit.vehicle)
+    shop = shop_part(order.shop)
+    steps = [_step(order, step) for step in order.steps.order_by("order")]
+    return {
+        "document": "Procedure sheet",
+        "work_order_number": order.number,
+        "visit": {"number": visit.number},
+        "at": moment(at),
+        "shop": {name: shop[name] for name in _SHOP},
+        "vehicle": vehicle_part(visit.vehicle, visit, at, order.shop),
+        "unit": str(identified.unit) if identified else order.facts.get("unit", ""),
+        "unit_known_by": identified.grade if identified else "not known",
+        "sheet_version": order.facts.get("sheet_version"),
+        "title": order.facts.get("title", ""),
+        "method": order.facts.get("method", ""),
+        "fluids": [{name: row.get(name, "") for name in _FLUID} for row in order.facts.get("fluids", ())],
+        "packages": dict(order.facts.get("packages", {})),
+        "parts": [dict(row) for row in order.facts.get("parts", ())],
+        "added": [{"title": row["title"], "parts": row["parts"]} for row in order.facts.get("added", ())],
+        "bay": str(order.bay or ""),
+        "technician": order.technician.name if order.technician else "",
+        "steps": steps,
+        "close_out": [words for _, words in order.rules.get("close_out_items", ())],
+        "second_look_asked": bool(order.rules.get("look_asked")),
+        "findings_list": [
+            {"code": kind.code, "words": kind.bay_words, "grade": kind.grade, "effect": kind.effect}
+            for kind in FINDINGS.values()
+            if "bay" in kind.found_by
+        ],
+        "when_stopped": list(bay_words.WHEN_STOPPED),
+        "foot": list(bay_words.FOOT),
+    }
+
+
+_SHOP = ("code", "name", "legal_name", "address", "phone", "registration_number", "time_zone", "units_first",
+         "paper_size")  # fmt: skip
+_FLUID = ("code", "name", "need_ml", "low_need_ml", "sump")
+
+
+def _step(order: WorkOrder, step: BayStep) -> dict[str, Any]:
+    return {
+        "order": step.order,
+        "code": step.code,
+        "text": step.text,
+        "cautions": list(step.cautions),
+        "limits": dict(step.limits),
+        "may_skip": step.may_skip,
+        "is_fluid": step.is_fluid,
+        "blanks": [
+            {
+                **{name: row[name] for name in ("what", "words", "unit")},
+                "mark": mark_of(order.number, step.order, place),
+            }
+            for place, row in enumerate(step.needs)
+        ],
+    }
+
+
+def mark_of(number: str, step: int, blank: int) -> str:
+    """The three signs beside a blank: two for the blank of the step, and a check sign over the work order's number.
+
+    check   the sign differs between two work orders or two blanks often enough to catch a value on the wrong line
+    """
+    place = step * 4 + blank
+    first = NO_FAULT_CODE[place // len(SIGNS) % len(NO_FAULT_CODE)]
+    second = SIGNS[place % len(SIGNS)]
+    third = SIGNS[zlib.crc32(f"{number} {place}".encode()) % len(SIGNS)]
+    return f"{first}{second}{third}"

@@ -1,0 +1,67 @@
+"""What the tests of the bay set up: work agreed, cleared, in the bay, up to a step, at the level."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopserv.demo.house import demo_pin
+from shopserv.jobs.models import BayStep, WorkOrder
+from shopserv.jobs.services import bay, work
+from shopserv.jobs.services.authorize import authorize
+from tests.jobs import stage
+
+
+def pin(actor: Any) -> str:
+    return demo_pin(actor.staff.initials)
+
+
+def written_up(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:
+    """Agreed by telephone; the example unit's cooler-line fluid exchange unless said otherwise."""
+    option = stage.option(stage.offered(cast, number), letter)
+    return authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+
+
+def north(cast: Any) -> Any:
+    return cast.brw.bays.get(name="North")
+
+
+def cleared(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:
+    order = written_up(cast, letter, number)
+    return work.clear(order, actor=cast.tobin, bay=north(cast), technician=cast.odo.staff)
+
+
+def in_the_bay(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:
+    return work.start(cleared(cast, letter, number), actor=cast.odo)
+
+
+def now(order: WorkOrder) -> BayStep:
+    return order.steps.get(state="now")
+
+
+def as_asked(step: BayStep, **other: int) -> list[bay.Press]:
+    """A press for every reading that the step needs: what the keys start with, unless said otherwise."""
+    return [
+        bay.Press(
+            what=row["what"],
+            value=other.get(row["what"], row["start"]),
+            unit=row["unit"],
+            once_key=f"{step.work_order_id}-{step.order}-{row['what']}",
+        )
+        for row in step.needs
+    ]
+
+
+def finish(cast: Any, order: WorkOrder, **other: int) -> Any:
+    step = now(order)
+    return bay.finish_step(
+        step, actor=cast.odo, presses=as_asked(step, **other), once_key=f"{order.pk}-{step.order}-done"
+    )
+
+
+def up_to(cast: Any, order: WorkOrder, code: str) -> BayStep:
+    """Every step before the first of `code` done as the keys propose it."""
+    for _ in range(60):
+        if now(order).code == code:
+            return now(order)
+        finish(cast, order)
+    raise AssertionError(f"no step {code}")
