@@ -57,7 +57,9 @@ def computed(text: str, url: str = "") -> SafeString:
 def big_figure(text: str) -> SafeString:
     """A figure of the bay, 30 mm high, its point closed up."""
     whole, point, rest = str(text).partition(".")
-    return format_html("{}{}{}", whole, format_html('<span class="point">.</span>') if point else "", rest)
+    if not point:
+        return format_html("{}", whole)
+    return format_html('{}<span class="point">{}</span>{}', whole, point, rest)
 
 
 @register.filter(name="clock", expects_localtime=True)
