@@ -73,9 +73,7 @@ def _fresh(work_order: WorkOrder, actor: Actor, edition: int) -> WorkOrder:
     order = selectors.work_order_for(actor, work_order.number)
     if order.pk != work_order.pk:
         raise Http404("no such work order")
-    issued = order.invoices.filter(kind="invoice").order_by("-pk").first()
-    if issued is not None:
-        raise _issued_already(issued)
+    _refuse_issued(order)
     if order.edition != edition:
         raise Stale(
             f"Work order {order} was changed by somebody else in the meantime. Look at it again.",
@@ -84,11 +82,13 @@ def _fresh(work_order: WorkOrder, actor: Actor, edition: int) -> WorkOrder:
     return order
 
 
-def _issued_already(invoice: Invoice) -> StateRefusal:
-    return StateRefusal(
-        f"{invoice.issued_by.split(' ')[0]} issued invoice {invoice.number} for {invoice.work_order} already.",
-        code="invoice.issued",
-    )
+def _refuse_issued(order: WorkOrder) -> None:
+    issued = order.invoices.filter(kind="invoice").order_by("-pk").first()
+    if issued is not None:
+        raise StateRefusal(
+            f"{issued.issued_by.split(' ')[0]} issued invoice {issued.number} for {order} already.",
+            code="invoice.issued",
+        )
 
 
 def _refuse_missing(order: WorkOrder, actor: Actor) -> None:
@@ -102,6 +102,7 @@ def _hold(order: WorkOrder) -> Authorization:
     counted = selectors.counted_of(order)
     if counted is None or not Authorization.objects.filter(pk=counted.pk, state="counted").update(state="counted"):
         raise Refusal("No authorization counts for it: the yes was taken back.", code="invoice.missing")
+    _refuse_issued(order)  # whoever held the row before may have issued it
     return counted
 
 
@@ -138,12 +139,8 @@ def _read_out(order: WorkOrder, actor: Actor, typed: int | None) -> int:
 
 
 def _close(order: WorkOrder, actor: Actor, out: int) -> None:
-    try:
-        now = clock.now()
-        move(order, "close", WORK_MOVES, actor, closed_at=now, state_since=now, odometer_out=out)
-    except StateRefusal as cause:
-        issued = order.invoices.filter(kind="invoice").order_by("-pk").first()
-        raise (_issued_already(issued) if issued else cause) from cause
+    now = clock.now()
+    move(order, "close", WORK_MOVES, actor, closed_at=now, state_since=now, odometer_out=out)
     bay_rules.ready_visit(Visit.objects.get(pk=order.visit_id), actor)
 
 
