@@ -58,6 +58,18 @@ METHODS: dict[str, Template] = {
 }
 
 
+def left_out(method: str) -> str:
+    """What a method leaves in the unit, in words for the quote; nothing is left unsaid.
+
+    source   common practice, no source: a drain does not reach converter and cooler, only the pan gives up the filter
+    """
+    template = METHODS[method]
+    parts = [] if "pan" in template.first or template.kind == "sumps" else ["filter"]
+    if template.kind == "drains":
+        parts.append("fluid in converter and cooler")
+    return "; ".join(parts) or "nothing left out of the fluid course"
+
+
 @dataclass(frozen=True, slots=True)
 class Sump:
     """One of several sumps of a unit."""

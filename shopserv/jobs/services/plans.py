@@ -237,7 +237,7 @@ def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[Barre
         priced=priced,
         inputs=inputs,
         bought=None,
-        not_included=edit.not_included,
+        not_included=edit.not_included or (courses.left_out(edit.method) if edit.method else ""),
         tenths=tenths or 0,
         faults=tuple(faults),
     )
