@@ -95,6 +95,12 @@ class ClearForm(PageForm):
         self.fields["technician"].choices = [(str(one.pk), one.name) for one in people]  # type: ignore[attr-defined]
 
 
+class ActForm(PageForm):
+    """An act on a work order with the words it may need."""
+
+    words = forms.CharField(label=_("What was decided"), max_length=300, required=False)
+
+
 class FitsForm(forms.Form):
     """Would this fit?"""
 

@@ -2,33 +2,82 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from collections.abc import Sequence
 
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from shopserv.billing import selectors as bills
+from shopserv.billing import services as billing
+from shopserv.common.errors import Refusal
+from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import room_left, visits
 from shopserv.jobs.selectors import work as reads
+from shopserv.jobs.services import work as deeds
 from shopserv.papers.selectors import papers_of_visit
 from shopserv.shop.actors import Actor
-from shopserv.web.counter.visit_forms import ClearForm
+from shopserv.shop.models import Bay, Staff
+from shopserv.web.counter.visit_forms import ActForm, ClearForm
+from shopserv.web.forms import PageForm, form_page
+from shopserv.web.once import acts_once
+
+ACTS = ("clear", "resume", "cut short", "issue")
 
 
-@require_GET
+@require_http_methods(["GET", "POST"])
+@acts_once
 def work(request: HttpRequest, number: str) -> HttpResponse:
-    """One work order: what was agreed, how far it is, what is missing."""
+    """One work order: what was agreed, how far it is, what is missing; cleared, gone on with, or invoiced here."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     order = reads.order_for(actor, number)
-    form = ClearForm(bays=reads.bays_of(actor), people=reads.technicians_of(actor), initial={"edition": order.edition})
-    return render(request, "counter/work.html", _context(actor, number, form))
+    bays, people = reads.bays_of(actor), reads.technicians_of(actor)
+    act = request.POST.get("act", "")
+    data = request.POST if request.method == "POST" else None
+    clear = ClearForm(data if act == "clear" else None, bays=bays, people=people, initial={"edition": order.edition})
+    other = ActForm(data if act in ACTS and act != "clear" else None, initial={"edition": order.edition})
+    form = clear if act == "clear" else other
+    if request.method == "POST" and form.is_valid():
+        try:
+            return redirect(_done(act, order, actor, form, bays, people))
+        except Refusal as refusal:
+            form.refuse(refusal)
+            return form_page(request, "counter/work.html", _context(actor, order, clear, other), refusal)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "counter/work.html", _context(actor, order, clear, other), status=status)
 
 
-def _context(actor: Actor, number: str, form: ClearForm) -> dict[str, object]:
-    order = reads.order_for(actor, number)
+def _done(
+    act: str, order: WorkOrder, actor: Actor, form: PageForm, bays: Sequence[Bay], people: Sequence[Staff]
+) -> str:
+    said = form.cleaned_data
+    if act == "clear":
+        bay = next(one for one in bays if str(one.pk) == said["bay"])
+        technician = next(one for one in people if str(one.pk) == said["technician"])
+        deeds.clear(order, actor=actor, bay=bay, technician=technician)
+    elif act == "resume":
+        deeds.resume(order, actor=actor, words=said["words"])
+    elif act == "cut short":
+        deeds.cut_short(order, actor=actor, words=said["words"])
+    elif act == "issue":
+        billing.issue(order, actor=actor, edition=said["edition"])
+        return reverse("counter:papers", args=[order.visit.number])
+    return reverse("counter:work", args=[order.number])
+
+
+def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -> dict[str, object]:
+    waits = order.state in ("level set", "second look done")
     return {
         "order": order,
         "visit": order.visit,
-        "form": form,
-        "room": room_left.room_left_of_work(actor, number),
+        "form": clear,
+        "other": other,
+        "room": room_left.room_left_of_work(actor, order.number),
+        "missing": bills.blockers(actor, order) if waits else [],
+        "bill": bills.bill_for(actor, order) if waits else None,
+        "may_issue": waits and not bills.blockers(actor, order),
+        "invoices": order.invoices.order_by("pk"),
         "findings": visits.standing(order.visit),
         "steps": order.steps.order_by("order"),
         "looks": order.second_looks.order_by("attempt"),
