@@ -11,13 +11,14 @@ from django.template.loader import render_to_string
 from django.utils import timezone, translation
 from django.utils.translation import pgettext
 
-from shopserv.papers.layout import authorization, quote
+from shopserv.papers.layout import authorization, invoice, quote
 from shopserv.papers.layout.common import Data
 from shopserv.papers.models import Paper
 
 LAYOUTS: dict[str, tuple[str, Callable[[Data, str], dict[str, Any]]]] = {
     "quote": ("quote", quote.context),
     "authorization": ("authorization", authorization.context),
+    "invoice": ("invoice", invoice.context),
 }
 LANGUAGES = ("en", "es")
 
