@@ -59,7 +59,7 @@ METHODS: dict[str, Template] = {
 
 
 def left_out(method: str) -> str:
-    """What a method leaves in the unit, in words for the quote; nothing is left unsaid.
+    """What a method leaves in the unit, in words for the quote; empty where nothing is.
 
     source   common practice, no source: a drain does not reach converter and cooler, only the pan gives up the filter
     """
@@ -67,7 +67,7 @@ def left_out(method: str) -> str:
     parts = [] if "pan" in template.first or template.kind == "sumps" else ["filter"]
     if template.kind == "drains":
         parts.append("fluid in converter and cooler")
-    return "; ".join(parts) or "nothing left out of the fluid course"
+    return "; ".join(parts)
 
 
 @dataclass(frozen=True, slots=True)
