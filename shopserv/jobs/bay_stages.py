@@ -188,6 +188,8 @@ def _shown(bench: Bench, stage: Mapping[str, Any], level: int, engine: str, stop
         "stop_sign": stop,
         "level_after_ml": level,
         "margin_ml": bench.stop_margin_ml,
+        "pickup_ml": bench.low("pickup_below_full_ml"),
+        "dips_ml": bench.low("dips_above_full_ml"),
         "level_after": _against_full(bench, level),
         **more,
     }
@@ -287,7 +289,7 @@ def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level
         tuple(warned),
         needs=tuple(needs),
         limits=_shown(bench, stage, level, "idling, park", f"{amount} in the bucket, by scale or mark", out_ml=out,
-                      out=amount, in_ml=poured, pickup_ml=bench.low("pickup_below_full_ml")),
+                      out=amount, in_ml=poured),
         is_fluid=True,
     )  # fmt: skip
 

@@ -18,7 +18,7 @@ from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_events import REDO, USED_DENSITY_15, latest, level_now
 from shopserv.jobs.findings import DECISION, WATCH
 from shopserv.jobs.models import BayEvent, BayStep, WorkOrder
-from shopserv.jobs.services.bay_rules import come_up, must_be, own_job, person, refuse_coolant
+from shopserv.jobs.services.bay_rules import come_up, keep_still, own_job, person, refuse_coolant
 from shopserv.jobs.services.work import hold_now
 from shopserv.jobs.states import STEP_MOVES
 from shopserv.shop import trail
@@ -81,14 +81,13 @@ def press(step: BayStep, press: Press, *, actor: Actor) -> BayEvent:
 @transaction.atomic
 def _press(step: BayStep, press: Press, actor: Actor) -> BayEvent:
     order = step.work_order
-    must_be(order, *IN_HAND)
+    keep_still(order, *IN_HAND)
     if order.closed_out_at is not None:
         raise StateRefusal(f"{order} is closed out; its numbers stand.", code="bay.closed_out")
     event, is_new = note(order, step, press, actor)
     if is_new:
-        trail.write(
-            actor, "bay reading", order, step=step.order, what=event.what, value=event.value, typed=event.as_typed
-        )
+        reading = {event.what: event.value}
+        trail.write(actor, "bay reading", order, step=step.order, reading=reading, typed=event.as_typed)
     return event
 
 
@@ -120,7 +119,8 @@ def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str
     order = step.work_order
     if seen(order, once_key) is not None:  # of the same press that was faster
         return _again(step)
-    must_be(order, "in the bay", "level set")
+    keep_still(order, "in the bay", "level set")
+    step.refresh_from_db()
     _must_be_up(step)
     for one in presses:
         note(order, step, one, actor)
@@ -156,7 +156,8 @@ def skip_step(step: BayStep, *, actor: Actor, words: str, once_key: str) -> BayS
     own_job(order, actor)
     if seen(order, once_key) is not None:
         return _again(step).step
-    must_be(order, "in the bay", "level set")
+    keep_still(order, "in the bay", "level set")
+    step.refresh_from_db()
     _must_be_up(step)
     if not step.may_skip:
         raise Refusal(f"Step {step.order} may not be skipped.", code="bay.may_not_skip", field="words")
@@ -193,7 +194,8 @@ def _redo(
     step: BayStep, actor: Actor, presses: Sequence[Press], words: str, once_key: str, is_confirmed: bool
 ) -> Finished:
     order = step.work_order
-    must_be(order, "in the bay", "level set")
+    keep_still(order, "in the bay", "level set")
+    step.refresh_from_db()
     if order.closed_out_at is not None:
         raise StateRefusal(f"{order} is closed out; its numbers stand.", code="bay.closed_out")
     if len(words.strip()) < LEAST_WORDS:
@@ -258,15 +260,16 @@ def flow_of(step: BayStep, events: Sequence[BayEvent]) -> bench.FlowProof:
     raises  Refusal bay.needs where a reading makes no sense
     """
     weight, warmth = latest(events, "flow_g", step.pk), latest(events, "temp_mdegc", step.pk)
-    assert weight is not None and weight.value is not None
-    assert warmth is not None and warmth.value is not None
+    grams, mdegc = (event.value if event else None for event in (weight, warmth))
+    assert grams is not None
+    assert mdegc is not None
     minimum = step.limits.get("minimum_ml_min")
     try:
         return bench.flow_proof(
-            mass_kg=Fraction(weight.value, 1000),
+            mass_kg=Fraction(grams, 1000),
             seconds=step.limits["seconds"],
             density_15=USED_DENSITY_15,
-            at_c=Fraction(warmth.value, 1000),
+            at_c=Fraction(mdegc, 1000),
             minimum_l_min=None if minimum is None else Fraction(minimum, 1000),
             seconds_to_stop=step.limits["seconds_to_stop"],
             stop_margin_l=Fraction(step.limits["stop_margin_ml"], 1000),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.db.models import F
 from django.http import Http404
 
 from shopserv.common import clock
@@ -88,6 +89,17 @@ def must_be(order: WorkOrder, *states: str) -> None:
             f"{order} is {order.state}{held}; this needs {' or '.join(states)}.",
             code="state.changed",
         )
+
+
+def keep_still(order: WorkOrder, *states: str) -> None:
+    """Keep a work order where it stands to the end of the deed: nobody can put it on hold in between.
+
+    raises  StateRefusal
+    """
+    # An update takes the row's lock on both engines; a deed that waited for it finds the new state.
+    WorkOrder.objects.filter(pk=order.pk, state__in=states).update(edition=F("edition") + 1)
+    order.refresh_from_db()
+    must_be(order, *states)
 
 
 def come_up(order: WorkOrder) -> BayStep | None:
