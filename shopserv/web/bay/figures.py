@@ -1,0 +1,111 @@
+"""Figures of the bay as they are typed and stepped: from what stands in a field to a press, and back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from shopserv.calc import measures
+from shopserv.common import formats
+from shopserv.common.parsing import FieldError, numbers
+from shopserv.jobs.bay_readings import BASE, KEYS, WHATS
+
+TENTH = "0.1"
+WORDS = {  # as typed, in small letters -> as it stands in the units of the keys
+    **dict.fromkeys(("qt", "qts", "quart", "quarts"), "qt"),
+    **dict.fromkeys(("l", "liter", "liters"), "L"),
+    "ml": "mL",
+    **dict.fromkeys(("g", "gram", "grams"), "g"),
+    **dict.fromkeys(("f", "°f", "° f"), "°F"),
+    **dict.fromkeys(("c", "°c", "° c"), "°C"),
+    **dict.fromkeys(("°", "deg", "degrees"), "°"),
+    **dict.fromkeys(("s", "sec", "seconds"), "s"),
+    **dict.fromkeys(("mi", "miles"), "mi"),
+    "km": "km",
+}
+LARGEST = 9_999_999
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A figure of a unit of the keys: 31 of "0.1 qt" are 3.1 qt."""
+
+    value: int
+    unit: str
+
+
+def parted(unit: str) -> tuple[int, str]:
+    """How many of a key's unit make one of the unit that is read: ("0.1 qt") is (10, "qt")."""
+    if unit.startswith(TENTH):
+        return 10, unit.removeprefix(TENTH).strip()
+    return 1, unit
+
+
+def plain(value: int, unit: str) -> str:
+    """The figure as it stands in a field: 31 of "0.1 qt" is "3.1"."""
+    parts = parted(unit)[0]
+    return f"{Decimal(value) / parts:.1f}" if parts == 10 else str(value)
+
+
+def from_base(base: int, unit: str) -> int:
+    """A base value in whole units of the keys, the nearest."""
+    return measures.whole(KEYS[unit].back(base))
+
+
+def typed_figure(typed: str, *, what: str, unit: str) -> Typed:
+    """What was typed for a reading, in its own unit or in another of its kind that was typed with it.
+
+    raises  FieldError <kind>.missing, .format, .unit, .places, .ambiguous, .range
+    """
+    kind = WHATS[what]
+    parts = numbers.split(typed, kind)
+    if numbers.exponent_of(parts.figure) is not None:
+        raise FieldError(f"{kind}.format", _("“%(typed)s”: type digits only.") % {"typed": numbers.clean(typed)})
+    value = numbers.decimal(parts.figure, kind, places=3)
+    own = parted(unit)[1]
+    word = WORDS.get(parts.words.lower(), "") if parts.words else own
+    known = [name for name, keys in KEYS.items() if keys.kind == kind and parted(name)[1] == word]
+    if not known:
+        words = _("“%(unit)s” is no unit of this reading. It is read in %(own)s.")
+        raise FieldError(f"{kind}.unit", words % {"unit": parts.words, "own": own or BASE[kind]})
+    return _whole(value, kind, sorted(known, key=lambda name: (name != unit, parted(name)[0])), parts.figure)
+
+
+def _whole(value: Decimal, kind: str, units: list[str], figure: str) -> Typed:
+    for name in units:
+        exact = Fraction(value) * parted(name)[0]
+        if exact.denominator == 1:
+            if abs(exact) > LARGEST:
+                raise FieldError(f"{kind}.range", _("“%(typed)s” is too large to be read here.") % {"typed": figure})
+            return Typed(int(exact), name)
+    step = max(parted(name)[0] for name in units)
+    words = _("“%(typed)s”: the figures here go by %(step)s, and it was not rounded. Type the nearest.")
+    raise FieldError(f"{kind}.places", words % {"typed": figure, "step": "0.1" if step == 10 else "1"})
+
+
+def beside(what: str, base: int, unit: str) -> str:
+    """The same reading in the unit of the other system, to stand beside it; "" where both read the same."""
+    word = parted(unit)[1]
+    if WHATS[what] == "volume":
+        return formats.liters(base) if word == "qt" else formats.quarts(base)
+    if WHATS[what] == "temperature":
+        first, second = formats.temperature(base, "metric" if word == "°F" else "us").split(" (")
+        return first if second else ""
+    return ""
+
+
+def steps_of(row: dict[str, Any]) -> tuple[int, ...]:
+    """What the four keys add, in units of the keys: tenths by one and ten, whole ones by their step and ten times it."""
+    small = int(row.get("step") or 1)
+    return (-10 * small, -small, small, 10 * small)
+
+
+def key_words(step: int, unit: str) -> str:
+    """What stands on a key: "−0.1", "+1"."""
+    parts = parted(unit)[0]
+    size = formats.trimmed(Fraction(abs(step), parts), 1)
+    return f"{'−' if step < 0 else '+'}{size}"
