@@ -34,6 +34,9 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "counter:working": "see prices",
     "counter:work": ("counter desk", "clear work"),
     "counter:papers": "counter desk",
+    # office
+    "office:due_soon": "due soon",
+    "office:plan_reminders": "plan reminders",
     # customer
     "customer:decision": LINK,
     "customer:answer": LINK,
