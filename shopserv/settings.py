@@ -153,7 +153,7 @@ def database() -> dict[str, Any]:
     """The one database: SQLite in `var/` unless DATABASE_URL names another."""
     found: dict[str, Any] = env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'shopserv.sqlite3'}")
     if IN_TEST:  # tests/both_engines.py sets it; a name of its own lets two runs stand side by side
-        found = env.db("TEST_DATABASE_URL", default="sqlite:///unused")
+        found = env.db("TEST_DATABASE_URL", default="sqlite://:memory:")
     if found["ENGINE"] == "django.db.backends.sqlite3":
         name = Path(tempfile.gettempdir()) / f"shopserv-test-{os.getpid()}.sqlite3"
         return found | {"OPTIONS": SQLITE_OPTIONS, "TEST": {"NAME": str(name)}}

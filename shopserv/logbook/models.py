@@ -42,6 +42,12 @@ class OdometerReading(models.Model):
     def __str__(self) -> str:
         return f"{self.figure:,} {self.unit}"
 
+    @property
+    def typed_otherwise(self) -> str:
+        """What was typed, where it named another unit than the one that counts; else empty."""
+        unit = self.as_typed.rpartition(" ")[2].lower()
+        return self.as_typed if unit in {"mi", "km"} - {self.unit} else ""
+
 
 class OdometerChange(models.Model):
     """An instrument replaced; distances add across instruments."""

@@ -22,6 +22,8 @@ from shopserv.web.counter.intake_form import IntakeForm
 from shopserv.web.forms import form_page
 from shopserv.web.once import acts_once
 
+MEANT = ("vin.duplicate", "vin.near")  # another record is likely meant; the page leads to it
+
 
 @require_http_methods(["GET", "POST"])
 @acts_once
@@ -46,6 +48,8 @@ def intake(request: HttpRequest) -> HttpResponse:
         taken = take_in(actor=actor, intake=form.intake(), visit=visit)
     except Refusal as refusal:
         form.refuse(refusal)
+        if refusal.code in MEANT:
+            context["on_file"] = registry.find(actor, form["vin"].value() or "")[:3]
         return form_page(request, "counter/intake.html", context, refusal)
     return redirect("counter:visit", taken.number)
 
