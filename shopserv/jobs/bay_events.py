@@ -16,10 +16,20 @@ WARM_C = 40  # of fluid nobody has read; common practice, no source
 
 
 def counted(events: Iterable[BayEvent]) -> list[BayEvent]:
-    """The events that count, in their order: of a step that was redone only those since."""
+    """The events that count, in their order: of a step that was redone only those since.
+
+    Of one vessel (step, what is read, words) the newest reading stands: a key pressed twice corrects, another vessel
+    has other words.
+    """
     rows = sorted(events, key=lambda event: event.pk)
     since = {event.step_id: event.pk for event in rows if event.what == REDO}
-    return [event for event in rows if event.pk > since.get(event.step_id, 0)]
+    rows = [event for event in rows if event.pk > since.get(event.step_id, 0)]
+    newest = {_vessel(event): event.pk for event in rows}
+    return [event for event in rows if event.value is None or newest[_vessel(event)] == event.pk]
+
+
+def _vessel(event: BayEvent) -> tuple[int | None, str, str]:
+    return event.step_id, event.what, event.words
 
 
 def latest(events: Iterable[BayEvent], what: str, step_pk: int | None = None) -> BayEvent | None:

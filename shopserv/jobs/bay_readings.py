@@ -72,6 +72,12 @@ KEYS: dict[str, Keys] = {
     "0.1 L": _plain("volume", 100, _tenths(" L")),
     "mL": _plain("volume", 1, _whole(" mL")),
     "g": _plain("mass", 1, _whole(" g")),
+    "0.1 °F": Keys(
+        "temperature",
+        lambda value: measures.convert(Fraction(value, 10), "degF", "degC") * 1000,
+        lambda base: Fraction(measures.mdegc_to_f(base)) * 10,
+        _tenths(" °F"),
+    ),
     "°F": Keys(
         "temperature",
         lambda value: measures.convert(value, "degF", "degC") * 1000,
@@ -114,7 +120,7 @@ def shown(what: str, base: int, units_first: str = "us", odometer_unit: str = "m
 
 def unit_for(kind: str, units_first: str, odometer_unit: str = "mi") -> str:
     """The unit of the keys at a place."""
-    us = {"volume": "0.1 qt", "temperature": "°F"}
+    us = {"volume": "0.1 qt", "temperature": "0.1 °F"}
     metric = {"volume": "0.1 L", "temperature": "0.1 °C"}
     same = {"mass": "g", "angle": "0.1°", "time": "s", "odometer": odometer_unit, "choice": "choice"}
     return {**same, **(us if units_first == "us" else metric)}[kind]

@@ -1,0 +1,153 @@
+"""What the bench says of a job: instruments of the shop, running balance, error budget of a level."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from shopserv.calc import bench, errors
+from shopserv.calc.balance import Balance, balance
+from shopserv.jobs import bay_events
+from shopserv.jobs.models import BayEvent
+from shopserv.shop.models import Instrument, Shop
+
+# Where an instrument is not entered its error is common practice, no source.
+USUAL_ERROR = {"scale": Fraction(20), "thermometer": Fraction(1), "scan tool": Fraction(2), "level": Fraction(1, 5)}
+NEW_DENSITY_15 = 850  # kg/m³ where the product's is not known; common practice, no source
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """One instrument.
+
+    error        g of a scale, K of a thermometer or scan tool, degrees of a level
+    is_overdue   its check was due before today
+    is_entered   it stands in the shop's list; else the error is the usual one
+    """
+
+    kind: str
+    serial: str
+    error: Fraction
+    is_overdue: bool = False
+    is_entered: bool = True
+
+    @property
+    def words(self) -> str:
+        """Kind and serial; what is not in the list says so."""
+        said = self.kind if not self.serial else f"{self.kind} {self.serial}"
+        if not self.is_entered:
+            return f"{said}, not entered: usual error"
+        return f"{said}, check overdue" if self.is_overdue else said
+
+
+def tools_of(shop: Shop, day: date) -> tuple[Tool, ...]:
+    """The instruments of a shop, as they may be trusted on a day."""
+    return tuple(
+        Tool(
+            one.kind,
+            one.serial,
+            _number(one.error_text, USUAL_ERROR.get(one.kind, Fraction(0))),
+            one.next_check_on is not None and one.next_check_on < day,
+        )
+        for one in Instrument.objects.filter(shop=shop).order_by("kind", "serial")
+    )
+
+
+def _number(text: str, else_: Fraction) -> Fraction:
+    found = NUMBER.search(text)
+    return Fraction(found[0]) if found else else_
+
+
+def tool(tools: Sequence[Tool], kind: str, serial: str = "") -> Tool:
+    """The instrument that is named, else the first of its kind, else one of the usual error."""
+    of_kind = [one for one in tools if one.kind == kind]
+    named = next((one for one in tools if serial and one.serial == serial), None)
+    if named is not None:
+        return named
+    if serial or not of_kind:
+        return Tool(kind, serial, USUAL_ERROR[kind], is_entered=False)
+    return of_kind[0]
+
+
+def running(
+    events: Sequence[BayEvent], level: Mapping[str, Any], scale: Tool, *, at_mdegc: int | None = None
+) -> Balance | None:
+    """In less out so far, with its band, at the temperature of the check or the last one read; none: nothing yet.
+
+    level   limits of the level step: density of the new fluid, cooler
+    raises  CalcError of calc.balance where a reading makes no sense
+    """
+    amounts = bay_events.amounts(events)
+    if not amounts:
+        return None
+    if at_mdegc is None:
+        read = bay_events.latest(events, "temp_mdegc")
+        at_mdegc = read.value if read is not None else None
+    return balance(
+        amounts,
+        at_c=bay_events.WARM_C if at_mdegc is None else Fraction(at_mdegc, 1000),
+        density_in=new_density(level),
+        density_out=bay_events.USED_DENSITY_15,
+        scale_error_g=scale.error,
+        is_scale_overdue=scale.is_overdue,
+        known=known_causes(level),
+    )
+
+
+def running_or_none(events: Sequence[BayEvent], level: Mapping[str, Any], scale: Tool) -> Balance | None:
+    """The running balance to look at; none as well where a reading lies outside what can be reckoned."""
+    try:
+        return running(events, level, scale)
+    except errors.CalcError:
+        return None
+
+
+def new_density(level: Mapping[str, Any]) -> Fraction:
+    """Of the new fluid, kg/m³ at 15 °C."""
+    return Fraction(level.get("density_15_g_m3") or NEW_DENSITY_15 * 1000, 1000)
+
+
+def known_causes(level: Mapping[str, Any]) -> tuple[tuple[str, int], ...]:
+    """What may have been forgotten, and how it would show in mL."""
+    cooler = level.get("cooler_ml")
+    if not cooler:
+        return ()
+    return (("the cooler stood empty before and was filled", cooler), ("the cooler is not full", -cooler))
+
+
+def budget(
+    level: Mapping[str, Any],
+    *,
+    temp_mdegc: int,
+    thermometer: Tool,
+    tilt: tuple[int, int],
+    level_tool: Tool,
+) -> bench.LevelBudget:
+    """The error budget of a level that is set now.
+
+    level   limits of the level step
+    tilt    tenths of a degree, fore-aft and to the side
+    raises  OutOfRange
+    """
+    axes = (
+        bench.Axis("fore-aft", Fraction(abs(tilt[0]), 10), level.get("offset_fore_aft_mm")),
+        bench.Axis("to the side", Fraction(abs(tilt[1]), 10), level.get("offset_side_mm")),
+    )
+    sign = level.get("sign") or "level sign"
+    return bench.level_budget(
+        fill_ml=level.get("fill_ml"),
+        density_15=new_density(level),
+        temperature_c=Fraction(temp_mdegc, 1000),
+        temperature_error_k=thermometer.error,
+        axes=axes,
+        tilt_error_deg=level_tool.error,
+        area_cm2=level.get("area_cm2"),
+        reading=(sign, level.get("reading_ml") or 0),
+        band_ml=level.get("band_ml"),
+        sources={"temperature_error_k": thermometer.words, "tilt_error_deg": level_tool.words},
+    )
