@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -26,10 +26,12 @@ from shopserv.registry.models import (
     KeeperRecord,
     MessageConsent,
     PlateRecord,
+    SearchKey,
     StandingAgreement,
     UsePattern,
     Vehicle,
 )
+from shopserv.registry.normal import folded, number_form
 from shopserv.shop.actors import Actor
 
 
@@ -38,7 +40,7 @@ class Match:
     """A vehicle that was found.
 
     by        what was found, in words: "plate SAL 2100"
-    keeper    name as the actor may see it: in full, or the first name alone
+    keeper    name as the actor may see it: in full, the first name alone for a technician, else empty
     is_near   one sign away from what was typed; shown under a rule, never merged by itself
     """
 
@@ -80,13 +82,20 @@ def customer_for(actor: Actor, number: str) -> Customer:
     return get_object_or_404(customers_of(actor).prefetch_related("contact_points"), number=number)
 
 
-def find(actor: Actor, typed: str, *, only: Collection[int] | None = None) -> list[Match]:
+def customers_called(actor: Actor, typed: str) -> list[Customer]:
+    """The customers that `typed` names exactly: by number, or by the whole name, accents and case aside."""
+    named = SearchKey.objects.filter(kind="name", key=folded(typed)[:80], vehicle__isnull=True).values("customer")
+    rows = customers_of(actor).filter(Q(number=number_form(typed)) | Q(pk__in=named)).exclude(state="blanked")
+    return list(rows.order_by("number")[:10])
+
+
+def find(actor: Actor, typed: str, *, only: QuerySet[Vehicle] | Collection[int] | None = None) -> list[Match]:
     """Vehicles that `typed` may mean (plate, VIN or its end, name, telephone, number), exact ones first.
 
     A sign or two find nothing yet. When nothing fits, or a whole VIN was typed, vehicles one sign away follow.
     Printed numbers are found in their own shop alone; names and telephones only by who may see them. Three queries.
 
-    only      rows of the vehicles that the actor's role is limited to (a technician's own jobs)
+    only      the vehicles that the actor's role is limited to (a technician's own jobs)
     raises    Refusal search.too_long over 100 characters
     """
     actor.must("open file")
@@ -105,7 +114,7 @@ def near_matches(actor: Actor, vin: str, *, besides: int | None = None) -> list[
     return [m for m in _matches(actor, search.near(vin), None) if m.pk != besides]
 
 
-def _matches(actor: Actor, hits: list[search.Hit], only: Collection[int] | None) -> list[Match]:
+def _matches(actor: Actor, hits: list[search.Hit], only: QuerySet[Vehicle] | Collection[int] | None) -> list[Match]:
     by_vehicle = {h.vehicle: h for h in reversed(hits) if h.vehicle is not None}
     by_customer = {h.customer: h for h in reversed(hits) if h.vehicle is None and h.customer is not None}
     kept = KeeperRecord.objects.filter(customer__in=by_customer).values_list("vehicle_id", flat=True)
@@ -115,13 +124,11 @@ def _matches(actor: Actor, hits: list[search.Hit], only: Collection[int] | None)
     rows = with_keeper_and_plate(vehicles_of(actor).filter(pk__in=keys), clock.now().date())
     if only is not None:
         rows = rows.filter(pk__in=only)
-    personal = actor.may("see people")
     found = []
     for row in rows.exclude(state="merged").order_by("number")[:50]:
         hit = by_vehicle.get(row.pk) or by_customer.get(row.keeper_pk)
         if hit is None:  # the vehicle was this customer's once
             continue
-        keeper = row.keeper_name or ""
         found.append(
             Match(
                 pk=row.pk,
@@ -129,13 +136,20 @@ def _matches(actor: Actor, hits: list[search.Hit], only: Collection[int] | None)
                 words=row.words,
                 vin=row.vin or row.vin_as_read,
                 plate=row.plate_typed or "",
-                keeper=keeper if personal else keeper.split(" ")[0],
+                keeper=_as_seen(actor, row.keeper_name or ""),
                 by=f"{hit.kind} {hit.shown}" if hit.kind != "name" else hit.shown,
                 is_near=hit.is_near,
                 is_disputed=row.is_disputed,
             )
         )
     return sorted(found, key=lambda match: match.is_near)
+
+
+def _as_seen(actor: Actor, name: str) -> str:
+    """A customer's name in full, the first name alone for a technician, nothing for who may see neither."""
+    if actor.may("see people"):
+        return name
+    return name.split(" ")[0] if actor.may("bay work") else ""
 
 
 def with_keeper_and_plate(rows: QuerySet[Vehicle], day: date) -> QuerySet[Any]:
