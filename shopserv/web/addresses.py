@@ -37,6 +37,8 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     # office
     "office:due_soon": "due soon",
     "office:plan_reminders": "plan reminders",
+    # records
+    "records:paper": "papers",
     # customer
     "customer:decision": LINK,
     "customer:answer": LINK,

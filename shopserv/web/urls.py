@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/shop/", house.choose_shop, name="choose_shop"),
     path("counter/", include("shopserv.web.counter.urls")),
     path("office/", include("shopserv.web.office.urls")),
+    path("records/", include("shopserv.web.records.urls")),
     path("healthz", house.healthz, name="healthz"),
     path("readyz", house.readyz, name="readyz"),
     path(".well-known/security.txt", house.security_txt, name="security_txt"),

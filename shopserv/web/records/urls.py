@@ -1,0 +1,28 @@
+"""Addresses of the records: open file, the logbook of a vehicle, unit sheets, papers as files."""
+
+from __future__ import annotations
+
+from django.urls import path, register_converter
+
+from shopserv.web.records import papers
+
+
+class Printed:
+    """A printed number or kind: no slash, no control sign (which one engine does not even take in a question)."""
+
+    regex = r"[^/\x00-\x1f\x7f]{1,60}"
+
+    def to_python(self, value: str) -> str:
+        """As it stands."""
+        return value
+
+    def to_url(self, value: str) -> str:
+        """As it stands."""
+        return value
+
+
+register_converter(Printed, "printed")
+app_name = "records"
+urlpatterns = [
+    path("paper/<printed:kind>/<printed:number>/<int:version>/", papers.paper, name="paper"),
+]
