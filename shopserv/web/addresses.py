@@ -37,6 +37,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     # office
     "office:due_soon": "due soon",
     "office:plan_reminders": "plan reminders",
+    "office:trail": "trail",
     # records
     "records:paper": "papers",
     # customer

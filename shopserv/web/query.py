@@ -23,7 +23,9 @@ class Asked:
 
     def __init__(self, request: HttpRequest, *known: str) -> None:
         self.values: Mapping[str, str] = request.GET.dict()
-        for name in self.values:
+        for name, typed in self.values.items():
+            if "\x00" in typed and name in known:
+                raise self.out_of_range(name, _("a text without control characters"))
             if name not in known:
                 raise Refusal(
                     _("“%(name)s” is not known here. Known are: %(known)s.")

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.office import due_soon
+from shopserv.web.office import due_soon, trail
 
 app_name = "office"
 urlpatterns = [
     path("due-soon/", due_soon.due_soon, name="due_soon"),
     path("due-soon/plan/", due_soon.plan_reminders, name="plan_reminders"),
+    path("trail/", trail.trail, name="trail"),
 ]
