@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import smtplib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from email.utils import formataddr
 
@@ -110,11 +110,12 @@ def send_waiting(
     counted = {"sent": 0, "canceled": 0, "again": 0, "came back": came_back}
     due = Letter.objects.filter(state="waiting", not_before__lte=now).order_by("not_before", "pk")
     for letter in due.select_related("shop")[:most]:
+        here = replace(actor, shop=letter.shop)
         try:
-            claimed = _claim(letter, actor, permitted, on_sent)
+            claimed = _claim(letter, here, permitted, on_sent)
         except StateRefusal:  # another round was faster, or it was canceled just now
             continue
-        counted[_hand_over(letter, actor) if claimed else "canceled"] += 1
+        counted[_hand_over(letter, here) if claimed else "canceled"] += 1
     return Sent(counted["sent"], counted["canceled"], counted["again"], counted["came back"])
 
 
@@ -162,8 +163,8 @@ def _sweep(actor: Actor, now: datetime) -> int:
     """Bring back what was claimed by a process that ended before it could say what became of it."""
     lost = Letter.objects.filter(state="sent", why=HANDING_OVER, sent_at__lte=now - BROKEN_OFF_AFTER)
     count = 0
-    for letter in lost:
-        _returned(letter, actor, NOT_KNOWN)
+    for letter in lost.select_related("shop"):
+        _returned(letter, replace(actor, shop=letter.shop), NOT_KNOWN)
         count += 1
     return count
 

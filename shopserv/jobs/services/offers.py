@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -215,7 +215,7 @@ def expire_due(*, actor: Actor) -> int:
     count = 0
     for version in rows.order_by("pk"):
         try:
-            expire(version, actor=actor)
+            expire(version, actor=replace(actor, shop=version.quote.shop))
         except StateRefusal:  # answered in the meantime
             continue
         count += 1
