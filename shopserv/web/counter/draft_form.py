@@ -38,7 +38,7 @@ class DraftForm(PageForm):
     extra_kind = forms.ChoiceField(label=_("Add a line"), choices=[("", "–"), *EXTRA_KINDS], required=False)
     extra_text = forms.CharField(label=_("words"), max_length=200, required=False)
     extra_price = MoneyField(label=_("price"), required=False)
-    contact = forms.ChoiceField(label=_("Send the link to"), required=False)
+    contact = forms.ChoiceField(label=_("Make a link for"), required=False)
     below_floor_because = forms.CharField(label=_("Below the margin floor, because"), max_length=200, required=False)
     exemption_told = forms.BooleanField(label=_("the customer was told that tax is charged"), required=False)
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopserv.common.errors import Refusal, Stale
@@ -76,18 +78,28 @@ def _act(
     if request.POST.get("act") != "offer":
         return redirect("counter:quote", quote.number)
     said = form.cleaned_data
+    contact = next((point for point in contacts if str(point.pk) == said["contact"]), None)
     offered = quotes.offer(
         version,
         actor=actor,
         edition=edition,
-        contact=next((point for point in contacts if str(point.pk) == said["contact"]), None),
+        contact=contact,
         confirmed={"quote.exemption_ended"} if said["exemption_told"] else (),
         below_floor_because=said["below_floor_because"],
     )
-    if offered.token:
+    if offered.token and contact:
         address = settings.SITE_URL + reverse("customer:decision", args=[offered.token])
-        request.session[LINKS] = {**request.session.get(LINKS, {}), str(offered.version.pk): address}
+        given = {"address": address, "to": contact.as_typed, "write": _message(contact, offered.version, address)}
+        request.session[LINKS] = {**request.session.get(LINKS, {}), str(offered.version.pk): given}
     return redirect("counter:quote", quote.number)
+
+
+def _message(contact: ContactPoint, version: QuoteVersion, address: str) -> str:
+    """An address that opens a message with the link in the writer's own program: nothing of ours keeps the link."""
+    subject = _("%(shop)s, estimate %(number)s") % {"shop": version.quote.shop.name, "number": version.quote.number}
+    if contact.kind == "e-mail":
+        return f"mailto:{quote(contact.value)}?subject={quote(subject)}&body={quote(f'{subject}: {address}')}"
+    return f"sms:{quote(contact.value, safe='+')}?body={quote(f'{subject}: {address}')}"
 
 
 def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: DraftForm | None) -> dict[str, Any]:
