@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from shopserv.calc import bench, errors
-from shopserv.calc.balance import Balance, balance
+from shopserv.calc.balance import OVERDUE, Balance, balance
 from shopserv.jobs import bay_events
 from shopserv.jobs.models import BayEvent
 from shopserv.shop.models import Instrument, Shop
@@ -35,6 +35,11 @@ class Tool:
     error: Fraction
     is_overdue: bool = False
     is_entered: bool = True
+
+    @property
+    def trusted(self) -> Fraction:
+        """How far it is trusted: an overdue check counts its error twice, as on a scale."""
+        return self.error * (OVERDUE if self.is_overdue else 1)
 
     @property
     def words(self) -> str:
@@ -143,9 +148,9 @@ def budget(
         fill_ml=level.get("fill_ml"),
         density_15=new_density(level),
         temperature_c=Fraction(temp_mdegc, 1000),
-        temperature_error_k=thermometer.error,
+        temperature_error_k=thermometer.trusted,
         axes=axes,
-        tilt_error_deg=level_tool.error,
+        tilt_error_deg=level_tool.trusted,
         area_cm2=level.get("area_cm2"),
         reading=(sign, level.get("reading_ml") or 0),
         band_ml=level.get("band_ml"),

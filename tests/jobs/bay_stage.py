@@ -65,3 +65,39 @@ def up_to(cast: Any, order: WorkOrder, code: str) -> BayStep:
             return now(order)
         finish(cast, order)
     raise AssertionError(f"no step {code}")
+
+
+DRIP = bay.Setting(sign_seen=True, plug_closed_with="running")
+
+
+def level(
+    cast: Any, order: WorkOrder, *, key: str = "level", setting: Any = DRIP, confirmed: bool = False, **other: int
+):
+    """The level set as the keys propose it: at the low edge of the window, nothing poured."""
+    step = up_to(cast, order, "level")
+    order.refresh_from_db()
+    return bay.set_level(
+        order,
+        actor=cast.odo,
+        pin=pin(cast.odo),
+        setting=setting,
+        presses=[bay.Press(one.what, one.value, one.unit, f"{key}-{one.once_key}") for one in as_asked(step, **other)],
+        once_key=key,
+        is_confirmed=confirmed,
+    )
+
+
+def at_the_level(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:
+    """Everything done up to the level, which is set."""
+    order = in_the_bay(cast, letter, number)
+    level(cast, order)
+    order.refresh_from_db()
+    return order
+
+
+def through_the_steps(cast: Any, order: WorkOrder) -> WorkOrder:
+    """Every step behind the level done as the keys propose it."""
+    while order.steps.filter(state="now").exists():
+        finish(cast, order)
+    order.refresh_from_db()
+    return order
