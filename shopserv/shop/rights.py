@@ -21,6 +21,7 @@ _TABLE = {
     "clear work": "writer owner",
     "bay line": "technician",
     "bay work": "technician",
+    "bay sheet": "technician writer owner",  # the counter looks in; who presses has "bay work"
     "override finding": "owner",
     "identify unit": "writer technician owner",
     "settle identification": "owner",

@@ -40,6 +40,14 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "office:trail": "trail",
     # records
     "records:paper": "papers",
+    # bay
+    "bay:line": "bay line",
+    "bay:sheet": ("bay sheet", "bay work"),
+    "bay:press": "bay work",
+    "bay:finish": "bay work",
+    "bay:redo": "bay work",
+    "bay:skip": "bay work",
+    "bay:stop": "bay work",
     # customer
     "customer:decision": LINK,
     "customer:answer": LINK,

@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-out/", house.sign_out, name="sign_out"),
     path("sign-in/shop/", house.choose_shop, name="choose_shop"),
     path("counter/", include("shopserv.web.counter.urls")),
+    path("bay/", include("shopserv.web.bay.urls")),
     path("office/", include("shopserv.web.office.urls")),
     path("records/", include("shopserv.web.records.urls")),
     path("healthz", house.healthz, name="healthz"),

@@ -99,7 +99,7 @@ def beside(what: str, base: int, unit: str) -> str:
 
 
 def steps_of(row: dict[str, Any]) -> tuple[int, ...]:
-    """What the four keys add, in units of the keys: tenths by one and ten, whole ones by their step and ten times it."""
+    """What the four keys add, in units of the keys: the step and ten times the step, down and up."""
     small = int(row.get("step") or 1)
     return (-10 * small, -small, small, 10 * small)
 

@@ -1,0 +1,144 @@
+"""Forms of the bay: readings by keys or typed, with what was found, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from shopserv.jobs.bay_readings import AMOUNTS, ENGINE_STOPS, KEYS
+from shopserv.jobs.findings import FINDINGS
+from shopserv.jobs.services.bay import Press
+from shopserv.jobs.services.findings import SIGNS_OF_COOLANT
+from shopserv.web.bay.figures import Typed, from_base, parted, plain, typed_figure
+from shopserv.web.fields import TypedField
+from shopserv.web.forms import NOT_CHOSEN, NOT_TYPED, PageForm
+
+WHY = {"required": _("Why? A few words.")}
+FOUND_IN_BAY = ("K-02", "K-03", "K-04", "K-06", "K-07", "K-08", "K-09", "K-12", "K-13", "K-14")
+
+
+class FigureField(TypedField):
+    """A reading of a step; gives `figures.Typed`."""
+
+    def __init__(self, row: Mapping[str, Any], **kwargs: Any) -> None:
+        self.row = dict(row)
+        unit = parted(row["unit"])[1]
+        how = {"what": row["what"], "unit": row["unit"]}
+        label = str(row["words"])
+        kwargs.setdefault("error_messages", {"required": NOT_TYPED})
+        super().__init__(typed_figure, unit_shown=unit, how=how, label=label[:1].upper() + label[1:], **kwargs)
+
+
+class StepForm(PageForm):
+    """The readings that a step needs, as they stand: what was read last, else what is expected.
+
+    needs   rows of bay_readings.need
+    read    newest base value of each at this step
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        needs: Sequence[Mapping[str, Any]],
+        read: Mapping[str, int],
+        words: bool = False,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.needs, self.read = {str(row["what"]): dict(row) for row in needs}, read
+        for what, row in self.needs.items():
+            start = from_base(read[what], row["unit"]) if what in read else row["start"]
+            if row["unit"] == "choice":
+                choices = [(str(n), word) for n, word in enumerate(ENGINE_STOPS) if word]
+                label = str(row["words"])
+                self.fields[what] = forms.ChoiceField(
+                    label=label[:1].upper() + label[1:],
+                    choices=choices,
+                    widget=forms.RadioSelect,
+                    initial=str(read[what]) if what in read else "",
+                    error_messages={"required": NOT_CHOSEN},
+                )
+            else:
+                self.fields[what] = FigureField(row, initial=plain(start, row["unit"]))
+        if words:
+            self.fields["words"] = forms.CharField(label=_("Why"), max_length=200, error_messages=WHY)
+
+    def let_be_missing(self) -> None:
+        """A key was pressed, or another reading is brought up: nothing has to be read yet."""
+        for field in self.fields.values():
+            field.required = False
+
+    def presses(self) -> list[Press]:
+        """A press for every reading of a step that is done, but those that stand as they were read before."""
+        return self._presses(lambda what, said: what not in self.read or said != self._shown(what))
+
+    def key_presses(self, stepped: str, by: int) -> list[Press]:
+        """A press for the reading that a key steps `by` so many of its unit, and for what was typed beside it."""
+        return self._presses(lambda what, said: what == stepped or said != self._shown(what), stepped, by)
+
+    def _presses(self, is_kept: Callable[[str, Typed], bool], stepped: str = "", by: int = 0) -> list[Press]:
+        found = []
+        for what in self.needs:
+            said = self._said(what, by if what == stepped else 0)
+            if said is not None and is_kept(what, said):
+                key = f"{self.key}-{what}"[-80:]
+                found.append(Press(what=what, value=said.value, unit=said.unit, once_key=key))
+        return found
+
+    def _shown(self, what: str) -> Typed:
+        """What the page showed: read before, else where the keys begin."""
+        row = self.needs[what]
+        return Typed(from_base(self.read[what], row["unit"]) if what in self.read else row["start"], row["unit"])
+
+    def _said(self, what: str, by: int) -> Typed | None:
+        row, said = self.needs[what], self.cleaned_data.get(what)
+        if said in (None, "") and not by:
+            return None
+        if not isinstance(said, Typed):
+            said = Typed(int(said or 0), row["unit"])
+        if not by:
+            return said
+        value = from_base(round(KEYS[said.unit].exact(said.value)), row["unit"]) + by
+        return Typed(max(value, 0) if what in AMOUNTS else value, row["unit"])
+
+
+class WhyForm(PageForm):
+    """A deed that asks for its reason."""
+
+    words = forms.CharField(label=_("Why"), max_length=200, error_messages=WHY)
+
+
+class HoldForm(PageForm):
+    """Stop, and why."""
+
+    words = forms.CharField(label=_("What is in the way"), max_length=300, error_messages=WHY)
+
+
+class CoolantForm(PageForm):
+    """Coolant in the fluid: what was seen."""
+
+    signs = forms.MultipleChoiceField(
+        label=_("What was seen"),
+        choices=[(sign, sign) for sign in SIGNS_OF_COOLANT],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    words = forms.CharField(label=_("More words"), max_length=300, required=False)
+
+
+class FindingForm(PageForm):
+    """Something else that speaks against going on."""
+
+    code = forms.ChoiceField(
+        label=_("What was found"),
+        choices=[(code, FINDINGS[code].bay_words) for code in FOUND_IN_BAY],
+        widget=forms.RadioSelect,
+    )
+    words = forms.CharField(label=_("Where, how much"), max_length=300, error_messages=WHY)
+
+
+def of_people(people: Iterable[Any]) -> list[tuple[str, str]]:
+    """Choices of people by their key."""
+    return [(str(one.pk), one.name) for one in people]

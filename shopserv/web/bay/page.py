@@ -1,0 +1,155 @@
+"""The page of a bay sheet, put together from what the selector gives."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as later
+
+from shopserv.common import clock, formats
+from shopserv.common.errors import Refusal
+from shopserv.jobs.models import BayStep
+from shopserv.jobs.selectors.bay import TO_THE_LEVEL, BaySheet
+from shopserv.web.bay import shown
+from shopserv.web.bay.forms import StepForm
+from shopserv.web.forms import PageForm
+
+OWN_PAGE = ("level",)
+DONE_WORDS = {
+    "start_engine": later("Engine runs"),
+    "fill_plug_first": later("It opens: done"),
+    "flow_proof": later("Weighed"),
+    "leak_look": later("Looked"),
+    "fluid_look": later("As it should be"),
+    "leak_idle": later("No leak"),
+    "leak_again": later("No leak"),
+}
+
+
+def shown_step(bay: BaySheet, asked: int) -> BayStep:
+    """The step asked for, else the one that is up, else the last."""
+    if asked:
+        return bay.step(asked)
+    return bay.up or bay.steps[-1]
+
+
+def read_at(bay: BaySheet, step: BayStep) -> Mapping[str, int]:
+    """The newest readings of a step."""
+    return bay.figures.get(step.pk, {})
+
+
+def may_redo(bay: BaySheet, step: BayStep) -> bool:
+    """Whether a step that was done may be done again now."""
+    still = bay.order.state in ("in the bay", "level set") and bay.order.closed_out_at is None
+    return bay.may_press and still and step.state in ("done", "redone") and step.code not in OWN_PAGE
+
+
+def head(bay: BaySheet, step: BayStep) -> dict[str, Any]:
+    """What stands in head and margin of every page of one job."""
+    order = bay.order
+    since = order.in_bay_at
+    minutes = 0 if since is None else int((clock.now() - since).total_seconds() // 60)
+    in_bay = "" if since is None else _("In the bay since %(at)s, %(long)s.") % {
+        "at": formats.clock_time(timezone.localtime(since), order.shop.units_first),
+        "long": formats.duration(minutes),
+    }  # fmt: skip
+    return {
+        "order": order,
+        "bay": bay,
+        "step": step,
+        "count": len(bay.steps),
+        "step_state": shown.STEP_WORDS[step.state],
+        "unit_words": _("%(unit)s, %(how)s") % {"unit": bay.unit, "how": bay.unit_known_by} if bay.unit else "",
+        "elapsed": in_bay,
+        "log": shown.log_rows(bay.events, bay.counting),
+        "shop": order.shop,
+    }
+
+
+def sheet_page(
+    request: HttpRequest,
+    bay: BaySheet,
+    step: BayStep,
+    form: StepForm,
+    *,
+    up: str = "",
+    again: bool = False,
+    refusal: Refusal | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """One step of a bay sheet; with what was refused, everything typed kept."""
+    step = bay.step(step.order)
+    context = {**head(bay, step), **_acts(bay, step, again=again, is_bound=form.is_bound), **_middle(bay, step)}
+    if context["may_act"]:
+        context["big"], context["others"], context["choices"] = shown.figures_of(form, up)
+        context["form"] = form
+    place = [bay.order.number, step.order]
+    context["press_url"] = reverse("bay:press", args=place)
+    context["done_url"] = reverse("bay:redo" if again else "bay:finish", args=place)
+    return render(request, "bay/sheet.html", context, status=refusal.status if refusal else status)
+
+
+def refused(request: HttpRequest, bay: BaySheet, refusal: Refusal) -> HttpResponse:
+    """The step that is up, with why an act was not done."""
+    step = shown_step(bay, 0)
+    context = {
+        **head(bay, step),
+        **_acts(bay, step),
+        **_middle(bay, step),
+        "refused": refusal.message,
+        "may_act": False,
+    }
+    return render(request, "bay/sheet.html", context, status=refusal.status)
+
+
+def _acts(bay: BaySheet, step: BayStep, *, again: bool = False, is_bound: bool = False) -> dict[str, Any]:
+    """What may be done now: one main act, and the others."""
+    order, is_up = bay.order, step.state == "now"
+    works = bay.may_press and order.state in ("in the bay", "level set")
+    acts: dict[str, Any] = {
+        "may_act": bay.may_press and ((works and is_up) or again or is_bound),
+        "before": step.order - 1 if step.order > 1 else 0,
+        "after": step.order + 1 if step.order < len(bay.steps) and not is_up else 0,
+        "may_skip": works and is_up and step.may_skip,
+        "may_redo": may_redo(bay, step) and not again,
+        "main_words": _("Done again") if again else str(DONE_WORDS.get(step.code, _("Done"))),
+        "may_stop": bay.may_press and order.state == "in the bay",
+    }
+    return acts | _main_act(bay, step, acts["may_act"])
+
+
+def _main_act(bay: BaySheet, step: BayStep, may_act: bool) -> dict[str, Any]:
+    order = bay.order
+    at_sheet = reverse("bay:sheet", args=[order.number])
+    if order.state == "cleared" and (bay.may_press or order.technician_id is None):
+        return {"main_form": PageForm(), "main_act": "start", "main_words": _("Into the bay")}
+    if order.state == "on hold" and bay.may_press and order.hold_grade == "watch" and bay.coolant is None:
+        return {"main_form": PageForm(), "main_act": "resume", "main_words": _("Mended: go on")}
+    if step.state != "now" and bay.up is not None and not may_act:
+        return {"main_url": at_sheet, "main_words": _("Step %(n)s is up") % {"n": bay.up.order}}
+    if bay.may_press and bay.up is None and order.state == "level set" and order.closed_out_at is None:
+        return {"main_url": reverse("bay:close_out", args=[order.number]), "main_words": _("Close out")}
+    return {}
+
+
+def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
+    """Tube, balance, clock, budget and the figures of the sheet, each where the step needs it."""
+    units = bay.order.shop.units_first
+    found: dict[str, Any] = {"was_read": shown.was_read(step, read_at(bay, step)), "limits": shown.limit_rows(step)}
+    if step.is_fluid and (bay.pickup_ml is not None or bay.dips_ml is not None):
+        marks = {"pickup_ml": bay.pickup_ml, "dips_ml": bay.dips_ml}
+        within = round(bay.balance_now.band_ml) if bay.balance_now else 0
+        found["tube"], found["tube_words"] = shown.level_tube(bay.level_ml, marks, within, units)
+    if (step.is_fluid or step.code in TO_THE_LEVEL) and bay.balance_now:
+        found["balance"] = shown.balance_words(bay, units)
+    if step.code in TO_THE_LEVEL and bay.cooling:
+        found["cool_down"] = shown.cooling_words(bay.cooling, units)
+    if step.code == "level" and bay.budget_now:
+        found["budget"] = shown.budget_rows(bay.budget_now)
+    return found

@@ -1,0 +1,292 @@
+"""What a bay sheet shows of one step: the big figure with its keys, tube, scale, what the sheet says, the log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.forms import BoundField
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as later
+
+from shopserv.calc.bench import LevelBudget
+from shopserv.common import drawing, formats
+from shopserv.jobs.bay_readings import KEYS, WHATS
+from shopserv.jobs.models import BayEvent, BayStep
+from shopserv.jobs.selectors.bay import BaySheet, Cooling
+from shopserv.web.bay.figures import Typed, beside, from_base, key_words, parted, plain, steps_of
+from shopserv.web.bay.forms import FigureField, StepForm
+
+LOG_LINES = 7
+FINEST = 20  # graduations that a window takes at most before each is worth ten times as much
+STEP_WORDS = {
+    "ahead": later("ahead"),
+    "now": later("now"),
+    "done": later("done"),
+    "skipped": later("skipped"),
+    "redone": later("done again"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One of the four keys: what it adds, as script and as form have it."""
+
+    step: str
+    value: str
+    words: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One reading on the page."""
+
+    what: str
+    field: BoundField
+    unit: str
+    beside: str
+    note: str
+    size: int
+    keys: tuple[Key, ...] = ()
+    least: str = ""
+    scale: Any = None
+    window: str = ""
+    scale_words: str = ""
+
+
+def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
+    """A reading of the form, with keys and scale where it is the big one."""
+    field, row = form[what], form.needs[what]
+    unit = row["unit"]
+    said = field.value()
+    base = _base(form, what)
+    words = parted(unit)[1]
+    common: dict[str, Any] = {
+        "what": what,
+        "field": field,
+        "unit": words,
+        "beside": "" if base is None else beside(what, base, unit),
+        "note": "" if what in form.read or form.is_bound else _("expected, not read yet"),
+        "size": max(3, len(str(said or ""))),
+    }
+    if not is_big:
+        return Figure(**common)
+    keys = tuple(
+        Key(plain(step, unit), f"{what}:{step}", key_words(step, unit), f"{key_words(step, unit)} {words}")
+        for step in steps_of(row)
+    )
+    least = "" if row["what"].startswith("tilt") or WHATS[what] == "temperature" else "0"
+    return Figure(**common, keys=keys, least=least, **_scale(row, base))
+
+
+def _base(form: StepForm, what: str) -> int | None:
+    """The base value of what stands in the field; none where it cannot be read."""
+    row = form.needs[what]
+    if not form.is_bound:
+        return form.read[what] if what in form.read else round(KEYS[row["unit"]].exact(row["start"]))
+    said = form.cleaned_data.get(what) if hasattr(form, "cleaned_data") else None
+    return round(KEYS[said.unit].exact(said.value)) if isinstance(said, Typed) else None
+
+
+def _scale(row: Mapping[str, Any], base: int | None) -> dict[str, Any]:
+    """The graduated line with the window, where the step has both ends of one."""
+    low, high, unit = row["low"], row["high"], row["unit"]
+    if low is None or high is None or low >= high:
+        return {}
+    small = 1
+    while high - low > FINEST * small:
+        small *= 10
+    left = (low - (high - low)) // (10 * small) * 10 * small
+    right = -(-(high + (high - low)) // (10 * small)) * 10 * small
+    if WHATS[row["what"]] not in ("temperature", "angle"):
+        left = max(left, 0)
+    now = None if base is None else from_base(base, unit)
+    drawn = drawing.scale(now, low=left, high=right, window=(low, high), small=small)
+    marks = tuple(
+        (x, end, plain(int(label), unit).removesuffix(".0") if label else "") for x, end, label in drawn.graduations
+    )
+    word = parted(unit)[1]
+    window = _("the sheet says %(low)s to %(high)s %(unit)s") % {
+        "low": plain(low, unit),
+        "high": plain(high, unit),
+        "unit": word,
+    }
+    read = "" if now is None else _("%(now)s %(unit)s, ") % {"now": plain(now, unit), "unit": word}
+    return {"scale": replace(drawn, graduations=marks), "window": window, "scale_words": f"{read}{window}"}
+
+
+def level_tube(
+    level_ml: int, limits: Mapping[str, Any], within_ml: int = 0, units_first: str = "us"
+) -> tuple[Any, str]:
+    """The tube of the level now, and what it says."""
+    scale = drawing.tube_scale(
+        [level_ml], pickup_below_full_ml=limits.get("pickup_ml"), dips_above_full_ml=limits.get("dips_ml")
+    )
+    return drawing.level_tube(level_ml, scale, within_ml=within_ml), _("level now: %(level)s") % {
+        "level": level_words(level_ml, units_first)
+    }
+
+
+def level_words(level_ml: int, units_first: str = "us") -> str:
+    """ "0.9 qt (0.9 L) below full", "full"."""
+    if abs(level_ml) < 50:
+        return _("full")
+    amount = formats.volume(abs(level_ml), units_first)
+    return (_("%(amount)s below full") if level_ml < 0 else _("%(amount)s above full")) % {"amount": amount}
+
+
+@dataclass(frozen=True, slots=True)
+class LogRow:
+    """One press in the margin."""
+
+    at: datetime
+    words: str
+    counts: bool
+
+
+def log_rows(events: Iterable[BayEvent], counting: Iterable[int]) -> list[LogRow]:
+    """The newest presses, oldest first; one that was done again does not count any more."""
+    rows, still = list(events), set(counting)
+    return [LogRow(row.received_at, event_words(row), row.pk in still) for row in rows[-LOG_LINES:]]
+
+
+def event_words(event: BayEvent) -> str:
+    """ "step 9, out 1.4 qt", "step 3 done", "step 4 skipped: no scan tool"."""
+    step = _("step %(n)s") % {"n": event.step.order} if event.step else ""
+    name = READINGS.get(event.what)
+    if name:
+        return f"{step} {name} {event.as_typed}".strip()
+    said = EVENTS.get(event.what, event.what.replace("_", " "))
+    why = f": {event.words}" if event.words and event.what != "done" else ""
+    return f"{step} {said}{why}".strip()
+
+
+READINGS = {
+    "out_ml": later("out"),
+    "in_ml": later("in"),
+    "left_ml": later("left over"),
+    "out_g": later("out"),
+    "in_g": later("in"),
+    "left_g": later("left over"),
+    "flow_g": later("weighed"),
+    "temp_mdegc": later("fluid"),
+    "ambient_mdegc": later("air"),
+    "tilt_fore_aft": later("tilt fore-aft"),
+    "tilt_side": later("tilt to the side"),
+    "dwell_s": later("dwell"),
+    "odometer": later("odometer"),
+    "engine_stop": later("engine stop:"),
+}
+EVENTS = {
+    "done": later("done"),
+    "skipped": later("skipped"),
+    "redo": later("done again"),
+    "outside": later("outside, on hold"),
+    "coolant": later("coolant found"),
+    "finding": later("finding"),
+    "hold": later("on hold"),
+}
+KNOWN_HERE = {  # limits of a step that are shown as text, in this order
+    "engine": later("engine"),
+    "stop_sign": later("stop"),
+    "out": later("out"),
+    "into": later("in"),
+    "level_after": later("level after it"),
+    "window": later("window"),
+    "sign": later("sign"),
+    "plug_closed_with": later("plug goes in with the engine"),
+    "fill": later("total fill"),
+}
+NOT_SHOWN = ("method", "op", "sump", "bay", "kind")
+
+
+def limit_rows(step: BayStep) -> list[tuple[str, str]]:
+    """What the sheet says at this step, in words; base values stay inside."""
+    limits: Mapping[str, Any] = step.limits
+    rows = [(words, str(limits[name])) for name, words in KNOWN_HERE.items() if limits.get(name)]
+    rows += [
+        (name.replace("_", " "), str(value))
+        for name, value in limits.items()
+        if isinstance(value, str) and value and name not in KNOWN_HERE and name not in NOT_SHOWN
+    ]
+    return rows
+
+
+def was_read(step: BayStep, read: Mapping[str, int]) -> list[dict[str, str]]:
+    """The readings of a step that is not up."""
+    rows = []
+    for row in step.needs:
+        if row["what"] in read:
+            base = read[row["what"]]
+            figure_text = KEYS[row["unit"]].words(from_base(base, row["unit"]))
+            rows.append(
+                {"words": row["words"], "figure": figure_text, "beside": beside(row["what"], base, row["unit"])}
+            )
+    return rows
+
+
+def figures_of(form: StepForm, up: str) -> tuple[Figure | None, list[Figure], list[BoundField]]:
+    """(the big figure, the other readings, the choices) of a step's form."""
+    names = [name for name, field in form.fields.items() if isinstance(field, FigureField)]
+    choices = [form[name] for name in form.needs if name not in names]
+    if not names:
+        return None, [], choices
+    wrong: Sequence[str] = [name for name in names if form.is_bound and name in form.errors]
+    first = up if up in names else next(iter(wrong or [name for name in names if name not in form.read] or names))
+    return figure(form, first, is_big=True), [figure(form, name) for name in names if name != first], choices
+
+
+def balance_words(bay: BaySheet, units_first: str) -> dict[str, str]:
+    """In, out, how far apart, and the band of that."""
+    now = bay.balance_now
+    assert now is not None
+    return {
+        "put_in": formats.volume(now.in_ml, units_first),
+        "out": formats.volume(now.out_ml, units_first),
+        "difference": formats.milliliters(now.difference_ml),
+        "band": formats.milliliters(now.band_ml),
+        "level": level_words(bay.level_ml, units_first),
+    }
+
+
+def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
+    """When the engine is started, and when the fluid stands in its window."""
+    now = cooling.clock
+    since = cooling.second[0]
+    rows = [
+        {"words": formats.temperature(mdegc, units_first), "at": at} for at, mdegc in (cooling.first, cooling.second)
+    ]
+    for words, minutes in (
+        (_("window opens"), now.window_opens_in_min),
+        (_("window closes"), now.window_closes_in_min),
+    ):
+        if minutes is not None:
+            rows.append({"words": words, "at": since + timedelta(minutes=minutes)})
+    start = formats.temperature(round(now.start_engine_at_c * 1000), units_first)
+    if cooling.start_engine_at is None:
+        verdict = _("The air is too warm to wait for %(start)s.") % {"start": start}
+    else:
+        at = formats.clock_time(timezone.localtime(cooling.start_engine_at), units_first)
+        verdict = _("Start the engine at %(start)s, about %(at)s.") % {"start": start, "at": at}
+    return {"verdict": verdict, "rows": rows}
+
+
+def budget_rows(budget: LevelBudget) -> dict[str, Any]:
+    """The error budget as bars and figures."""
+    most = max((item.ml for item in budget.items), default=0) or 1
+    says = {True: _("passes"), False: _("does not pass"), None: _("cannot be said")}[budget.passes]
+    return {
+        "rows": [
+            {"words": item.words, "bar": f"{64 * item.ml / most:.1f}", "figure": formats.number(item.ml, 1)}
+            for item in sorted(budget.items, key=lambda item: -item.ml)
+        ],
+        "root": formats.number(budget.root_sum_square_ml, 1),
+        "twice": formats.number(2 * budget.root_sum_square_ml),
+        "limit": "" if budget.limit_ml is None else formats.number(budget.limit_ml),
+        "missing": budget.missing,
+        "says": says,
+    }

@@ -1,0 +1,232 @@
+"""The bay sheet: steps, keys without script, what is outside, what was sent twice."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopserv.jobs.models import BayEvent
+from tests.jobs import bay_stage as bays
+from tests.web.bay.conftest import Browser, key_of
+
+pytestmark = pytest.mark.django_db
+
+
+def text_of(answer):
+    return answer.content.decode()
+
+
+def test_the_line_shows_own_jobs_in_promised_order_and_no_price(odo, order):
+    answer = odo.get("/bay/")
+
+    assert answer.status_code == 200
+    assert order.number in text_of(answer)
+    assert "step 1 of 36" in text_of(answer)
+    assert "$" not in text_of(answer)
+
+
+def test_an_empty_line_says_so(odo, cast):
+    assert "Nothing cleared for this bay." in text_of(odo.get("/bay/"))
+
+
+def test_a_cleared_job_is_taken_into_the_bay_from_the_line(odo, cast):
+    order = bays.cleared(cast)
+    page = odo.get("/bay/")
+
+    answer = odo.post(f"/bay/{order.number}/", once=key_of(page), act="start")
+
+    order.refresh_from_db()
+    assert answer.headers["Location"] == f"/bay/{order.number}/"
+    assert order.state == "in the bay"
+
+
+def test_a_step_shows_its_sentence_its_cautions_and_where_one_stands(odo, order):
+    text = text_of(odo.get(f"/bay/{order.number}/"))
+
+    assert "Set the vehicle on the lift" in text
+    assert "Nobody under the vehicle while it moves" in text
+    assert "Step 1 of 36" in text
+    assert "$" not in text
+
+
+def test_done_brings_up_the_next_step(odo, order):
+    answer = odo.done(order)
+
+    assert answer.headers["Location"] == f"/bay/{order.number}/"
+    assert bays.now(order).code == "run"
+
+
+def test_b114_done_sent_twice_finishes_one_step(odo, order):
+    fields = odo.fields(order.number)
+
+    first, second = (odo.post(f"/bay/{order.number}/1/done/", **fields) for _ in range(2))
+
+    assert first.headers["Location"] == second.headers["Location"]
+    assert bays.now(order).order == 2
+    assert BayEvent.objects.filter(work_order=order, what="done").count() == 1
+
+
+def test_a_page_that_is_old_is_told_which_step_is_up_and_keeps_what_was_typed(odo, order, cast):
+    step = bays.up_to(cast, order, "flow_proof")
+    old = odo.fields(order.number, flow_g="533")
+    odo.done(order)
+
+    answer = odo.post(f"/bay/{order.number}/{step.order}/done/", **old)
+
+    assert answer.status_code == 409
+    assert f"step {step.order + 1} is up" in text_of(answer)
+    assert 'value="533"' in text_of(answer)
+
+
+def test_a_key_without_script_steps_the_figure_and_keeps_one_event(odo, order, cast):
+    bays.up_to(cast, order, "pump")
+    step = bays.now(order)
+    before = order.events.count()
+
+    answer = odo.post(f"/bay/{order.number}/{step.order}/press/", **odo.fields(order.number, key="out_ml:1"))
+    page = odo.get(answer.headers["Location"])
+
+    event = order.events.order_by("-pk").first()
+    assert order.events.count() == before + 1
+    assert (event.what, event.as_typed) == ("out_ml", "1.5 qt")
+    assert 'value="1.5"' in text_of(page)
+    assert "1.4 L" in text_of(page)
+
+
+def test_the_same_key_press_sent_twice_is_one_event(odo, order, cast):
+    step = bays.up_to(cast, order, "pump")
+    fields = odo.fields(order.number, key="out_ml:-1")
+    before = order.events.count()
+
+    for _ in range(3):
+        odo.post(f"/bay/{order.number}/{step.order}/press/", **fields)
+
+    assert order.events.count() == before + 1
+
+
+def test_a_figure_that_was_typed_counts_as_typed(odo, order, cast):
+    bays.up_to(cast, order, "pump")
+    pumped = bays.now(order)
+
+    odo.done(order, out_ml="1.3")
+
+    assert pumped.events.get(what="out_ml").as_typed == "1.3 qt"
+    assert bays.now(order).order == pumped.order + 1
+
+
+@pytest.mark.parametrize("typed", ["abc", "1,4", "1e3", "", "-1", "1.44"])
+def test_what_is_no_figure_is_named_and_stays_in_its_field(odo, order, cast, typed):
+    step = bays.up_to(cast, order, "pump")
+
+    answer = odo.done(order, out_ml=typed)
+
+    assert answer.status_code == 422
+    assert f'value="{typed}"' in text_of(answer)
+    assert bays.now(order) == step
+    assert not step.events.filter(what="out_ml").exists()
+
+
+def test_outside_is_asked_once_with_both_values_then_holds(odo, order, cast):
+    step = bays.up_to(cast, order, "pump")
+    fields = odo.fields(order.number, out_ml="2.5")
+
+    asked = odo.post(f"/bay/{order.number}/{step.order}/done/", **fields)
+    held = odo.post(f"/bay/{order.number}/{step.order}/done/", **fields, confirm="bay.outside")
+
+    order.refresh_from_db()
+    assert asked.status_code == 422
+    assert "2.5 qt was read, the sheet says 1.1 qt to 1.7 qt" in text_of(asked)
+    assert 'value="bay.outside"' in text_of(asked)
+    assert (held.status_code, order.state) == (302, "on hold")
+    assert "2.5 qt was read" in text_of(odo.get(f"/bay/{order.number}/"))
+
+
+def test_a_hold_that_is_mended_goes_on(odo, order, cast):
+    step = bays.up_to(cast, order, "pump")
+    fields = odo.fields(order.number, out_ml="2.5")
+    odo.post(f"/bay/{order.number}/{step.order}/done/", **fields, confirm="bay.outside")
+    page = odo.get(f"/bay/{order.number}/")
+
+    odo.post(f"/bay/{order.number}/", once=key_of(page), act="resume")
+
+    order.refresh_from_db()
+    assert order.state == "in the bay"
+
+
+def test_another_step_can_be_looked_at_without_moving(odo, order):
+    text = text_of(odo.get(f"/bay/{order.number}/?step=4"))
+
+    assert "Step 4 of 36" in text
+    assert "Step 1 is up" in text
+    assert bays.now(order).order == 1
+
+
+@pytest.mark.parametrize("query", ["step=abc", "step=0", "step=99999", "what=1"])
+def test_an_address_that_cannot_be_meant_is_refused_by_name(odo, order, query):
+    assert odo.get(f"/bay/{order.number}/?{query}").status_code == 400
+
+
+def test_a_step_that_is_not_there_is_not_found(odo, order):
+    assert odo.get(f"/bay/{order.number}/?step=88").status_code == 404
+    assert odo.get("/bay/BRW-W-99999/").status_code == 404
+
+
+def test_a_step_is_skipped_with_its_reason(odo, order, cast):
+    step = bays.up_to(cast, order, "scan")
+    path = f"/bay/{order.number}/{step.order}/skip/"
+    page = odo.get(path)
+
+    refused = odo.post(path, once=key_of(page), words="")
+    done = odo.post(path, once=key_of(page), words="no scan tool at hand")
+
+    step.refresh_from_db()
+    assert refused.status_code == 422
+    assert (done.status_code, step.state, step.skip_reason) == (302, "skipped", "no scan tool at hand")
+
+
+def test_a_step_that_may_not_be_skipped_says_so(odo, order):
+    path = f"/bay/{order.number}/1/skip/"
+
+    answer = odo.post(path, once=key_of(odo.get(path)), words="no time for it")
+
+    assert answer.status_code == 422
+    assert "may not be skipped" in text_of(answer)
+
+
+def test_a_step_is_done_again_and_the_old_reading_stays_to_be_read(odo, order, cast):
+    step = bays.up_to(cast, order, "flow_proof")
+    odo.done(order, flow_g="516")
+    form = odo.get(f"/bay/{order.number}/?step={step.order}&again=1").context["form"]
+    fields = {"once": form.key, "flow_g": "533", "temp_mdegc": "140"}
+
+    unsaid = odo.post(f"/bay/{order.number}/{step.order}/again/", **fields, words="")
+    again = odo.post(f"/bay/{order.number}/{step.order}/again/", **fields, words="misread the first time")
+
+    rows = order.events.filter(what="flow_g").order_by("pk")
+    assert (unsaid.status_code, again.status_code) == (422, 302)
+    assert [row.value for row in rows] == [516, 533]
+    assert f"<s>step {step.order} weighed 516 g</s>" in text_of(odo.get(f"/bay/{order.number}/"))
+
+
+def test_the_writer_looks_in_and_presses_nothing(tobin, order):
+    page = tobin.get(f"/bay/{order.number}/")
+
+    assert page.status_code == 200
+    assert 'form="done"' not in text_of(page)
+    assert tobin.post(f"/bay/{order.number}/1/done/", once="k").status_code == 403
+    assert tobin.post(f"/bay/{order.number}/1/press/", once="k", key="odometer:1").status_code == 403
+    assert tobin.post(f"/bay/{order.number}/", once="k", act="start").status_code == 403
+    assert tobin.get("/bay/").status_code == 403
+
+
+def test_another_technician_of_the_shop_does_not_open_the_job(pilar, order):
+    assert pilar.get(f"/bay/{order.number}/").status_code == 403
+    assert pilar.post(f"/bay/{order.number}/1/done/", once="k").status_code == 403
+
+
+def test_another_shop_finds_nothing(cast, order):
+    jory, lise = Browser(cast.jory), Browser(cast.lise)
+
+    assert jory.get(f"/bay/{order.number}/").status_code == 404
+    assert jory.post(f"/bay/{order.number}/1/done/", once="k").status_code == 404
+    assert lise.get(f"/bay/{order.number}/").status_code == 404
+    assert order.number not in text_of(jory.get("/bay/"))
