@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from shopserv.calc import vin
 from shopserv.common import clock
 from shopserv.common.errors import Refusal
 from shopserv.jobs.models import Visit
@@ -16,6 +17,7 @@ from shopserv.jobs.selectors import visits
 from shopserv.jobs.services.visits import take_in
 from shopserv.logbook import selectors as logbook
 from shopserv.registry import selectors as registry
+from shopserv.registry import vin_says
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.intake_form import IntakeForm
@@ -37,7 +39,7 @@ def intake(request: HttpRequest) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         vehicle=vehicle,
         customer=customer,
-        initial=_known(request),
+        initial=_known(request, actor),
     )
     context = _context(form, visit, vehicle, customer, actor)
     if request.method != "POST":
@@ -65,8 +67,13 @@ def _expected(request: HttpRequest, actor: Actor) -> tuple[Visit | None, Vehicle
     return (expected if expected and expected.state == "expected" else None), vehicle
 
 
-def _known(request: HttpRequest) -> dict[str, Any]:
-    return {"vin": request.GET.get("vin", ""), "plate": request.GET.get("plate", ""), "arrival": "driven"}
+def _known(request: HttpRequest, actor: Actor) -> dict[str, Any]:
+    """What the query says of a new vehicle, and what its VIN says where that was left open."""
+    said = {name: request.GET.get(name, "").strip()[:60] for name in ("vin", "plate", "make", "year")}
+    plain = vin.normal_form(said["vin"])
+    year = vin_says.model_year(plain, clock.today(actor.house.time_zone).year)
+    proposed = {"make": vin_says.maker(plain), "year": str(year or "")}
+    return {**said, **{name: said[name] or proposed[name] for name in proposed}, "arrival": "driven"}
 
 
 def _context(

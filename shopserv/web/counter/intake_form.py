@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -94,7 +95,7 @@ class IntakeForm(PageForm):
             self.fields[f"{question.name}_words"] = forms.CharField(
                 label=_("in their words"), max_length=300, required=False
             )
-        self.fields["vin"].widget.attrs |= {"autocapitalize": "characters", "spellcheck": "false"}
+        self.fields["vin"].widget.attrs |= {"autocapitalize": "characters", "spellcheck": "false", **_ask_vin()}
 
     @property
     def questions(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
@@ -182,3 +183,15 @@ class IntakeForm(PageForm):
             return None
         zone = timezone.get_current_timezone()
         return datetime.combine(clock.now().astimezone(zone).date(), at, tzinfo=zone)
+
+
+def _ask_vin() -> dict[str, str]:
+    """Year and maker proposed as soon as the VIN is typed; without a script they stay to be typed."""
+    return {
+        "hx-get": reverse("counter:intake"),
+        "hx-trigger": "change",
+        "hx-include": "[name=make], [name=year]",
+        "hx-select": "#from-vin",
+        "hx-target": "#from-vin",
+        "hx-swap": "outerHTML",
+    }

@@ -6,6 +6,7 @@ import re
 
 import pytest
 from django.test import Client
+from vininfo.dicts import WMI
 
 from shopserv.jobs.findings import QUESTIONS
 from shopserv.jobs.models import Authorization, Quote, QuoteVersion, Visit, WorkOrder
@@ -212,3 +213,14 @@ def test_a_quote_is_not_for_the_technician_and_does_not_exist_for_the_other_shop
 @pytest.mark.parametrize("number", ["0", "-1", "9223372036854775808", "1e3", "1;", "BRW-Q-999", "%FF"])
 def test_b103_a_number_that_names_nothing_is_not_found(tobin, number):
     assert tobin.get(f"/counter/quote/{number}/").status_code == 404
+
+
+def test_year_and_maker_are_proposed_from_the_vin_and_what_was_typed_stays(tobin):
+    wmi = next(wmi for wmi in sorted(WMI) if len(wmi) == 3)
+    asked = {"vin": f"{wmi}AA1B27KA000101"}
+
+    form = tobin.get("/counter/intake/", asked).context["form"]
+    typed = tobin.get("/counter/intake/", {**asked, "make": "Osmerel", "year": "2018"}).context["form"]
+
+    assert (form["make"].value(), form["year"].value()) == (WMI[wmi], "2019")
+    assert (typed["make"].value(), typed["year"].value()) == ("Osmerel", "2018")
