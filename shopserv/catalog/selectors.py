@@ -40,6 +40,21 @@ def sheets_of(actor: Actor, unit: Unit) -> QuerySet[UnitSheet]:
     return unit.sheets.prefetch_related("values__by").order_by("-version")
 
 
+def fluids_asked(sheet: UnitSheet) -> list[tuple[dict[str, str], FluidSpecification | None]]:
+    """What the sheet asks for by build month and sump, each with its specification and what meets it. Two queries."""
+    codes = [row["spec"] for row in sheet.fluids]
+    found = FluidSpecification.objects.filter(code__in=codes).select_related("successor").prefetch_related("products")
+    by_code = {row.code: row for row in found}
+    return [(row, by_code.get(row["spec"])) for row in sheet.fluids]
+
+
+def fitments_of(actor: Actor, unit: Unit) -> list[Fitment]:
+    """The vehicles that a unit stands in, heaviest evidence first."""
+    actor.must("unit sheet")
+    rows = unit.fitments.filter(is_current=True)
+    return list(rows.order_by("-weight_ppm", "make", "model", "year_from", "pk"))
+
+
 def sheet_in_force(unit: Unit, day: date) -> UnitSheet | None:
     """The version in force on `day` with its values: the newest that had begun and was not withdrawn, or none."""
     rows = unit.sheets.filter(state="in force", from_on__lte=day).prefetch_related("values")

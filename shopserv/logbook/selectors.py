@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet
 
 from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
 from shopserv.registry.models import Vehicle
@@ -39,6 +39,14 @@ def services_of(actor: Actor, vehicle: Vehicle) -> QuerySet[ServiceRecord]:
     """Every service, those corrected later too, oldest first."""
     rows = ServiceRecord.objects.filter(vehicle=vehicle, vehicle__in=vehicles_of(actor))
     return rows.select_related("shop", "corrects").prefetch_related("corrected_by").order_by("done_on", "pk")
+
+
+def services_by_sheet(actor: Actor, unit_code: str) -> dict[int, int]:
+    """How many services of the business were done by each version of a unit's sheet; corrected ones count once."""
+    actor.must("unit sheet")
+    rows = ServiceRecord.objects.filter(unit_code=unit_code, sheet_version__isnull=False, corrected_by__isnull=True)
+    counted = rows.order_by().values_list("sheet_version").annotate(Count("pk"))
+    return {version: count for version, count in counted if version is not None}
 
 
 def changes_of(vehicle: Vehicle) -> list[OdometerChange]:

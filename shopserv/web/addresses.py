@@ -39,6 +39,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "office:plan_reminders": "plan reminders",
     "office:trail": "trail",
     # records
+    "records:unit": "unit sheet",
     "records:paper": "papers",
     # bay
     "bay:line": "bay line",

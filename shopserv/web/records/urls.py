@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path, register_converter
 
-from shopserv.web.records import papers
+from shopserv.web.records import papers, unit
 
 
 class Printed:
@@ -24,5 +24,6 @@ class Printed:
 register_converter(Printed, "printed")
 app_name = "records"
 urlpatterns = [
+    path("unit/<printed:code>/", unit.unit, name="unit"),
     path("paper/<printed:kind>/<printed:number>/<int:version>/", papers.paper, name="paper"),
 ]
