@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import FilteredRelation, Prefetch, Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -167,15 +167,12 @@ def option_for(actor: Actor, pk: int) -> Option:
     return get_object_or_404(rows, pk=pk, version__in=versions_of(actor))
 
 
-def counted_of(quote: Quote) -> Authorization | None:
-    """The authorization that counts, or none."""
-    return quote.authorizations.filter(state="counted").select_related("option__version__quote").first()
-
-
 def quote_sheet(actor: Actor, number: str) -> QuoteSheet:
-    """The quote sheet: the draft or the newest version; at most six queries, however many options."""
+    """The quote sheet: the draft or the newest version; three queries, however many options and lines."""
     actor.must("see prices")
-    versions = list(versions_of(actor).filter(quote__number=number).prefetch_related(DEEP).order_by("-version"))
+    counted = FilteredRelation("quote__authorizations", condition=Q(quote__authorizations__state="counted"))
+    rows = versions_of(actor).filter(quote__number=number).annotate(counted=counted)
+    versions = list(rows.select_related("counted__option__version__quote").order_by("-version", "counted__pk"))
     if not versions:
         raise Http404("no such quote")
     version = versions[0]
@@ -183,15 +180,25 @@ def quote_sheet(actor: Actor, number: str) -> QuoteSheet:
     return QuoteSheet(
         quote=version.quote,
         version=version,
-        columns=tuple(_column(actor, option, version) for option in version.options.all()),
-        earlier=tuple(versions[1:]),
+        columns=tuple(_column(actor, option, lines, version) for option, lines in _with_lines(version)),
+        earlier=tuple({older.pk: older for older in versions if older.pk != version.pk}.values()),
         findings=standing(visit) if visit else (),
-        authorization=counted_of(version.quote),
+        authorization=getattr(version, "counted", None),
     )
 
 
-def _column(actor: Actor, option: Option, version: QuoteVersion) -> Column:
-    lines = tuple(option.lines.all())
+def _with_lines(version: QuoteVersion) -> list[tuple[Option, tuple[Line, ...]]]:
+    """The options of a version by letter, each with its lines in order; one query, options without a line included."""
+    rows = version.options.annotate(line=FilteredRelation("lines")).select_related("line")
+    found: dict[int, tuple[Option, list[Line]]] = {}
+    for option in rows.order_by("letter", "line__order"):
+        lines = found.setdefault(option.pk, (option, []))[1]
+        if line := getattr(option, "line", None):
+            lines.append(line)
+    return [(option, tuple(lines)) for option, lines in found.values()]
+
+
+def _column(actor: Actor, option: Option, lines: tuple[Line, ...], version: QuoteVersion) -> Column:
     own = actor.may("see cost") or (actor.may("see own margin") and version.made_by == actor.staff)
     margin = option.net_cents - option.cost_cents
     return Column(

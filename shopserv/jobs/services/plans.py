@@ -102,7 +102,7 @@ def plan_for(
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
-        inputs=_inputs(place, wanted),
+        inputs=_inputs(place, wanted, barred),
     )
 
 
@@ -361,12 +361,13 @@ def _recommend(options: Sequence[PlannedOption]) -> tuple[str, str]:
     return best.letter, "Leaves the largest share of new fluid."
 
 
-def _inputs(place: _Place, wanted: Sequence[OptionEdit]) -> dict[str, Any]:
+def _inputs(place: _Place, wanted: Sequence[OptionEdit], barred: Sequence[BarredMethod]) -> dict[str, Any]:
     facts = place.facts
     return {
         "unit": place.unit.code if place.unit else "",
         "sheet_version": place.sheet.version if place.sheet else None,
         "options": [edit_as_dict(edit) for edit in wanted],
+        "barred": [row.method for row in barred],
         "layout": {  # what the drawing of a course needs of the sheet, frozen with it
             "sump_ml": facts.sump_ml,
             "pickup_below_full_ml": facts.pickup_below_full_ml,

@@ -10,7 +10,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.jobs.courses import METHODS
-from shopserv.jobs.models import QuoteVersion
+from shopserv.jobs.models import Option, QuoteVersion
 from shopserv.jobs.services.plan_data import edit_from_dict
 from shopserv.jobs.services.quotes import Edits, ExtraLine, OptionEdit
 from shopserv.registry.models import ContactPoint
@@ -43,10 +43,16 @@ class DraftForm(PageForm):
     exemption_told = forms.BooleanField(label=_("the customer was told that tax is charged"), required=False)
 
     def __init__(
-        self, *args: Any, version: QuoteVersion, methods: Sequence[str], contacts: Sequence[ContactPoint], **kwargs: Any
+        self,
+        *args: Any,
+        version: QuoteVersion,
+        options: Sequence[Option],
+        methods: Sequence[str],
+        contacts: Sequence[ContactPoint],
+        **kwargs: Any,
     ) -> None:
         self.kept = [edit_from_dict(kept) for kept in version.inputs.get("options", [])]
-        kwargs.setdefault("initial", _initial(version, self.kept))
+        kwargs.setdefault("initial", _initial(version, options, self.kept))
         super().__init__(*args, **kwargs)
         used = LETTERS[: len(self.kept)]
         names = [(method, METHODS[method].words) for method in methods]
@@ -115,8 +121,8 @@ class DraftForm(PageForm):
         ]
 
 
-def _initial(version: QuoteVersion, kept: Sequence[OptionEdit]) -> dict[str, Any]:
-    options = {option.letter: option for option in version.options.all()}
+def _initial(version: QuoteVersion, made: Sequence[Option], kept: Sequence[OptionEdit]) -> dict[str, Any]:
+    options = {option.letter: option for option in made}
     initial: dict[str, Any] = {"recommended": version.recommended, "why": version.why, "note": version.note}
     for letter, edit in zip(LETTERS, kept, strict=False):
         initial[f"method_{letter}"] = edit.method

@@ -37,10 +37,10 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
     """The quote sheet: the draft, or the newest version; a POST saves the draft or offers it."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     found = reads.quote_sheet(actor, number)
-    contacts = permitted_points(found.quote.customer, "status")
-    form = None
+    form, contacts = None, []
     if found.version.state == "draft" or request.method == "POST":
-        form = _draft_form(request, found, actor, contacts)
+        contacts = permitted_points(found.quote.customer, "status")
+        form = _draft_form(request, found, contacts)
     context = _context(request, actor, found, form)
     if request.method != "POST" or form is None:
         return render(request, "counter/quote.html", context)
@@ -54,13 +54,12 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
         return form_page(request, "counter/quote.html", context, refusal)
 
 
-def _draft_form(request: HttpRequest, found: reads.QuoteSheet, actor: Actor, contacts: list[ContactPoint]) -> DraftForm:
-    vehicle, visit = found.quote.vehicle, found.quote.visit
-    plan = quotes.plan_for(actor, vehicle, visit=visit, customer=found.quote.customer)
-    barred = {one.method for one in plan.barred}
+def _draft_form(request: HttpRequest, found: reads.QuoteSheet, contacts: list[ContactPoint]) -> DraftForm:
+    barred = found.version.inputs.get("barred", [])  # as they were when it was written; saving asks again
     return DraftForm(
         request.POST if request.method == "POST" else None,
         version=found.version,
+        options=[column.option for column in found.columns],
         methods=[method for method in METHODS if method not in barred],
         contacts=contacts,
     )
@@ -115,7 +114,7 @@ def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: 
         "rows": rows_of(found.columns, first),
         "form": form,
         "link": request.session.get(LINKS, {}).get(str(found.version.pk), ""),
-        "orders": found.authorization.work_orders.all() if found.authorization else [],
+        "orders": list(found.authorization.work_orders.all()) if found.authorization else [],
         "once": new_key(),
     }
 
