@@ -172,7 +172,8 @@ def quote_sheet(actor: Actor, number: str) -> QuoteSheet:
     actor.must("see prices")
     counted = FilteredRelation("quote__authorizations", condition=Q(quote__authorizations__state="counted"))
     rows = versions_of(actor).filter(quote__number=number).annotate(counted=counted)
-    versions = list(rows.select_related("counted__option__version__quote").order_by("-version", "counted__pk"))
+    rows = rows.select_related("counted__option__version__quote")  # type: ignore[misc]  # the plugin knows no relation that is annotated
+    versions = list(rows.order_by("-version", "counted__pk"))
     if not versions:
         raise Http404("no such quote")
     version = versions[0]
@@ -189,7 +190,7 @@ def quote_sheet(actor: Actor, number: str) -> QuoteSheet:
 
 def _with_lines(version: QuoteVersion) -> list[tuple[Option, tuple[Line, ...]]]:
     """The options of a version by letter, each with its lines in order; one query, options without a line included."""
-    rows = version.options.annotate(line=FilteredRelation("lines")).select_related("line")
+    rows = version.options.annotate(line=FilteredRelation("lines")).select_related("line")  # type: ignore[misc]
     found: dict[int, tuple[Option, list[Line]]] = {}
     for option in rows.order_by("letter", "line__order"):
         lines = found.setdefault(option.pk, (option, []))[1]
