@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone, translation
 from django.utils.translation import pgettext
 
-from shopserv.papers.layout import authorization, invoice, quote
+from shopserv.papers.layout import authorization, invoice, procedure, quote
 from shopserv.papers.layout.common import Data
 from shopserv.papers.models import Paper
 
@@ -19,6 +19,7 @@ LAYOUTS: dict[str, tuple[str, Callable[[Data, str], dict[str, Any]]]] = {
     "quote": ("quote", quote.context),
     "authorization": ("authorization", authorization.context),
     "invoice": ("invoice", invoice.context),
+    "procedure sheet": ("procedure", procedure.context),
 }
 LANGUAGES = ("en", "es")
 
