@@ -114,8 +114,9 @@ def _limits(limits: Mapping[str, Any], first: str) -> list[str]:
         for name, value in limits.items()
         if isinstance(value, str) and value and name not in TOLD
     ]
-    if "window" not in limits and None not in (ends := (limits.get("low_mdegc"), limits.get("high_mdegc"))):
-        said.append(_("window: %s") % formats.temperature_band(*ends, first))
+    low, high = limits.get("low_mdegc"), limits.get("high_mdegc")
+    if "window" not in limits and low is not None and high is not None:
+        said.append(_("window: %s") % formats.temperature_band(low, high, first))
     if least := limits.get("minimum_ml_min"):
         said.append(_("flow at least %s a minute") % formats.volume(least, first))
     if (margin := limits.get("stop_margin_ml")) and "seconds_to_stop" in limits:
