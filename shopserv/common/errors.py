@@ -14,6 +14,7 @@ class Refusal(Exception):
     code      part of the interface, e.g. "odometer.went_back"
     field     the form field it belongs to, or ""
     confirmable   the same request passes when it says so with `confirm`
+    tick_words    what is ticked to say so; empty: that it is right as typed
     status    of the page that shows it: 422 something to mend, 409 somebody or something was faster
     """
 
@@ -26,10 +27,12 @@ class Refusal(Exception):
         code: str = "refused",
         field: str = "",
         confirmable: bool = False,
+        tick_words: str = "",
         status: int | None = None,
     ) -> None:
         super().__init__(message)
-        self.message, self.code, self.field, self.confirmable = message, code, field, confirmable
+        self.message, self.code, self.field = message, code, field
+        self.confirmable, self.tick_words = confirmable, tick_words
         if status is not None:
             self.status = status
 

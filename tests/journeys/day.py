@@ -10,6 +10,9 @@ from typing import Any
 from django.conf import settings
 from playwright.sync_api import Page
 
+from shopserv.jobs.models import QuoteVersion
+from shopserv.logbook.selectors import last_counted
+from shopserv.registry.models import Vehicle
 from shopserv.shop.models import Staff
 
 PICTURES = Path(os.environ.get("PICTURES", Path(settings.BASE_DIR) / "var" / "pictures"))
@@ -45,12 +48,24 @@ class Day:
         """All that can be read on the page, white space evened."""
         return " ".join(self.page.inner_text("body").split())
 
-    def take_in(self, odometer: str, **answers: str) -> None:
-        """Find the vehicle in one box, fill in the slip."""
+    def fill_in(self, name: str, typed: str) -> None:
+        """Type, choose or tick, whatever the field is."""
+        fields = self.page.locator(f"[name={name}]")
+        match fields.first.evaluate("one => one.type"):
+            case "radio" | "checkbox":
+                self.page.check(f"[name={name}][value='{typed}']")
+            case "select-one":
+                fields.select_option(typed)
+            case _:
+                fields.fill(typed)
+
+    def take_in(self, **answers: str) -> None:
+        """Find the vehicle in one box, fill in the slip; the odometer has gone on by twenty."""
         self.page.goto("/counter/")
         self.picture("desk")
         self.page.goto(f"/counter/intake/?vehicle={self.vehicle}")
-        self.page.fill("[name=odometer]", odometer)
+        last = last_counted(Vehicle.objects.get(number=self.vehicle))
+        self.page.fill("[name=odometer]", f"{last.figure + 20:,}")
         for question in self.page.locator(".question").all():
             question.locator("input[value=no]").check()
         for name, typed in answers.items():
@@ -75,6 +90,14 @@ class Day:
         link = self.page.locator("a.customer-link")
         return link.get_attribute("href") if link.count() else ""
 
+    def recommended(self) -> str:
+        """The letter of the option that the quote recommends, and its amount."""
+        return QuoteVersion.objects.get(quote__number=self.quote, state="offered").recommended
+
+    def check_words(self) -> str:
+        """As the writer reads them off the page."""
+        return re.search(r"Check words: ([a-z]+ [a-z]+)", self.words()).group(1)
+
     def yes_by_link(self, link: str, letter: str, person: str) -> None:
         """The customer, on a telephone, without signing in."""
         self.page.context.clear_cookies()
@@ -89,12 +112,16 @@ class Day:
 
     def yes_recorded(self, letter: str, **fields: Any) -> None:
         """The writer records what was said."""
-        self.page.goto(f"/counter/quote/{self.quote}/authorize/")
-        self.page.select_option("[name=option]", letter) if self.page.locator("select[name=option]").count() else (
-            self.page.check(f"[name=option][value={letter}]")
+        total = (
+            QuoteVersion.objects.get(quote__number=self.quote, state="offered").options.get(letter=letter).total_cents
         )
+        self.page.goto(f"/counter/quote/{self.quote}/authorize/")
+        self.page.fill("[name=amount]", f"{total / 100:.2f}")
+        self.fill_in("option", letter)
         for name, typed in fields.items():
-            field = self.page.locator(f"[name={name}]")
-            field.select_option(typed) if field.evaluate("one => one.tagName") == "SELECT" else field.fill(typed)
+            self.fill_in(name, typed)
         self.picture("authorize")
         self.main_act()
+        self.picture("after")
+        self.order = re.search(r"[A-Z]{3}-W-\d+", self.page.url).group()
+        self.picture("work-order")

@@ -10,9 +10,35 @@ from tests.journeys.day import Day
 def test_the_example_vehicle_by_the_customers_link(cast_for_races, page):
     day = Day(page, "V-01")
     day.sign_in("Tobin")
-    day.take_in("63,200")
+    day.take_in()
     assert all(total in day.words() for total in ("$183.64", "$395.69", "$442.95", "$641.89"))
     day.write_quote()
     link = day.offer(with_link=True)
     assert re.search(r"/c/[\w-]{20,}/", link)
     day.yes_by_link(link, "C", "Ansel Thornby")
+    assert "$442.95" in day.words()
+
+
+def test_a_vehicle_whose_capacity_is_not_known_keeps_two_totals_to_the_end(cast_for_races, page):
+    day = Day(page, "V-09")
+    day.sign_in("Tobin")
+    day.take_in()
+    day.write_quote()
+    assert re.search(r"\$\d+\.\d\d to \$\d+\.\d\d", day.words())
+    day.offer()
+    letter = day.recommended()
+    day.yes_recorded(letter, way="in person")
+
+
+def test_a_van_of_the_fleet_on_a_purchase_order_by_telephone(cast_for_races, page, complaints):
+    day = Day(page, "F-07")
+    day.sign_in("Tobin")
+    day.take_in(purchase_order_number="KT-2026-118")
+    day.write_quote()
+    day.offer()
+    assert "The exemption certificate EX-INVENTED-77 ended on November 17, 2026: tax is charged." in day.words()
+    assert [said for said in complaints if "422" not in said] == []
+    complaints.clear()  # a browser says in its console that a page came back
+    page.check("[name=confirm][value='quote.exemption_ended']")
+    day.offer()
+    day.yes_recorded("A", way="telephone", contact_used="+1 202 555 0190", check_words=day.check_words())

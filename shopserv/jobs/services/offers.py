@@ -135,7 +135,13 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
         _refuse_barred(version, option)
     ended = version.rules["tax"]["ended"]
     if ended and "quote.exemption_ended" not in confirmed:
-        raise Refusal(f"{ended} Offer it with tax?", code="quote.exemption_ended", field="tax", confirmable=True)
+        raise Refusal(
+            f"{ended} Offer it with tax?",
+            code="quote.exemption_ended",
+            field="tax",
+            confirmable=True,
+            tick_words="The customer was told that tax is charged.",
+        )
     floor = version.rules["margin_floor_ppm"]
     for option in options:
         margin = _margin_ppm(option)

@@ -40,7 +40,6 @@ class DraftForm(PageForm):
     extra_price = MoneyField(label=_("price"), required=False)
     contact = forms.ChoiceField(label=_("Make a link for"), required=False)
     below_floor_because = forms.CharField(label=_("Below the margin floor, because"), max_length=200, required=False)
-    exemption_told = forms.BooleanField(label=_("the customer was told that tax is charged"), required=False)
 
     def __init__(
         self,

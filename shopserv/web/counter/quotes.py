@@ -83,7 +83,7 @@ def _act(
         actor=actor,
         edition=edition,
         contact=contact,
-        confirmed={"quote.exemption_ended"} if said["exemption_told"] else (),
+        confirmed=form.confirmed,
         below_floor_because=said["below_floor_because"],
     )
     if offered.token and contact:

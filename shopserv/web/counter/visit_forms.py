@@ -9,6 +9,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.catalog.models import Unit
+from shopserv.common import formats
 from shopserv.jobs.services.authorize import WAYS
 from shopserv.registry.models import Identification
 from shopserv.web.fields import MoneyField
@@ -44,6 +45,11 @@ class IdentifyForm(PageForm):
         return [{"what": self.cleaned_data["grade"], "words": self.cleaned_data["seen"]}]
 
 
+def _usual(way: str) -> int:
+    """The two ways of most days first."""
+    return {"in person": 0, "telephone": 1}.get(way, 2)
+
+
 class ConsentForm(PageForm):
     """A yes as the writer heard it: which option, who, how, what was read out."""
 
@@ -54,7 +60,9 @@ class ConsentForm(PageForm):
         choices=[("keeper", _("owner")), ("driver", _("driver")), ("fleet contact", _("fleet contact"))],
     )
     way = forms.ChoiceField(
-        label=_("How"), choices=[(way, way) for way in WAYS if way != "page"], widget=forms.RadioSelect
+        label=_("How"),
+        choices=[(way, way) for way in sorted(WAYS, key=_usual) if way != "page"],
+        widget=forms.RadioSelect,
     )
     contact_used = forms.CharField(label=_("Number or address used"), max_length=254, required=False)
     words_read = forms.CharField(
@@ -68,7 +76,10 @@ class ConsentForm(PageForm):
     def __init__(self, *args: Any, options: Iterable[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.options = {option.letter: option for option in options}
-        self.fields["option"].choices = [(letter, letter) for letter in self.options]  # type: ignore[attr-defined]
+        self.fields["option"].choices = [  # type: ignore[attr-defined]
+            (letter, f"{letter}  {option.title}, {formats.money(option.total_cents)}")
+            for letter, option in self.options.items()
+        ]
 
     def clean(self) -> dict[str, Any]:
         """A telephone call names the number and reads back the check words."""
