@@ -144,10 +144,14 @@ class LevelRecord(models.Model):
 
 
 class MassBalance(models.Model):
-    """What went in against what came out, brought to one temperature. Computed once, frozen at close-out."""
+    """What went in against what came out, brought to one temperature. Computed once, frozen at close-out.
+
+    Taken back into the bay, a work order is closed out anew: the earlier balance is set aside and stays to be read.
+    """
 
     shop = models.ForeignKey(Shop, models.PROTECT)
-    work_order = models.OneToOneField(WorkOrder, models.PROTECT, related_name="balance")
+    work_order = models.OneToOneField(WorkOrder, models.PROTECT, related_name="balance", null=True, blank=True)
+    set_aside_of = models.ForeignKey(WorkOrder, models.PROTECT, related_name="earlier_balances", null=True, blank=True)
     scale = models.CharField(max_length=40, blank=True, help_text="instrument; empty: by volume")
     thermometer = models.CharField(max_length=40, blank=True)
     out_ml = models.IntegerField()
@@ -160,10 +164,18 @@ class MassBalance(models.Model):
     working = models.JSONField(default=dict)
     at = models.DateTimeField()
 
-    FROZEN = (Guard(),)
+    FROZEN = (Guard(besides=("work_order", "set_aside_of")),)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(work_order__isnull=True) ^ models.Q(set_aside_of__isnull=True),
+                name="mass_balance_counts_or_is_set_aside",
+            )
+        ]
 
     def __str__(self) -> str:
-        return f"balance of {self.work_order}"
+        return f"balance of {self.work_order or self.set_aside_of}"
 
 
 class SecondLook(models.Model):
