@@ -8,6 +8,7 @@ from shopserv.demo.house import demo_pin
 from shopserv.jobs.models import BayStep, WorkOrder
 from shopserv.jobs.services import bay, work
 from shopserv.jobs.services.authorize import authorize
+from shopserv.logbook.selectors import last_counted
 from tests.jobs import stage
 
 
@@ -73,7 +74,8 @@ DRIP = bay.Setting(sign_seen=True, plug_closed_with="running")
 def level(
     cast: Any, order: WorkOrder, *, key: str = "level", setting: Any = DRIP, confirmed: bool = False, **other: int
 ):
-    """The level set as the keys propose it: at the low edge of the window, nothing poured."""
+    """The level set at the low edge of the window; what was poured cold and drained hot runs out at the overflow."""
+    other = {"out_ml": 3, **other}
     step = up_to(cast, order, "level")
     order.refresh_from_db()
     return bay.set_level(
@@ -97,7 +99,41 @@ def at_the_level(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrde
 
 def through_the_steps(cast: Any, order: WorkOrder) -> WorkOrder:
     """Every step behind the level done as the keys propose it."""
+    came = last_counted(order.visit.vehicle).figure
     while order.steps.filter(state="now").exists():
-        finish(cast, order)
+        at_the_way_out = now(order).code == "odometer_out"
+        finish(cast, order, **({"odometer": came + 2} if at_the_way_out else {}))
     order.refresh_from_db()
     return order
+
+
+def all_items(order: WorkOrder) -> dict[str, bool]:
+    return {code: True for code, _ in order.rules["close_out_items"]}
+
+
+def close_out(cast: Any, order: WorkOrder, *, key: str = "close", **more: Any) -> Any:
+    order.refresh_from_db()
+    given = {"items": all_items(order), "edition": order.edition, "pin": pin(cast.odo), "actor": cast.odo, **more}
+    return bay.close_out(order, once_key=key, **given)
+
+
+def closed_out(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:
+    """Everything done, closed out; the second look is asked for."""
+    order = through_the_steps(cast, at_the_level(cast, letter, number))
+    return close_out(cast, order).order
+
+
+def same_figures(order: WorkOrder, **other: int | None) -> dict[str, int | None]:
+    """Own figures equal to the first, everything seen as it should be; what runs could not be seen any more."""
+    items = order.second_looks.latest("attempt").items
+    same = {row["what"]: 1 if row["kind"] == "seen" else row["first"] for row in items if not row["runs"]}
+    return {**same, **other}
+
+
+def look(cast: Any, order: WorkOrder, answer: str = "yes", **more: Any) -> Any:
+    """Pilar's look: own figures first, then the answer."""
+    who = more.pop("who", cast.pilar)
+    given = {"actor": cast.odo, "by": who.staff, "pin": pin(who), **more}
+    if "own" not in given:
+        given["own"] = same_figures(order)
+    return bay.take_second_look(order, answer=answer, **given)

@@ -1,6 +1,9 @@
 """What is done at the bay sheet: presses and steps, findings, the level, close-out and second look."""
 
+from shopserv.jobs.services.bay_close import ClosedOut, close_out, recheck
+from shopserv.jobs.services.bay_find import Found, find, find_coolant
 from shopserv.jobs.services.bay_level import LevelSet, Setting, set_level
+from shopserv.jobs.services.bay_look import ask_again, give_figures, take_second_look
 from shopserv.jobs.services.bay_press import (
     Finished,
     Press,
@@ -10,4 +13,23 @@ from shopserv.jobs.services.bay_press import (
     skip_step,
 )
 
-__all__ = ["Finished", "LevelSet", "Press", "Setting", "finish_step", "press", "redo_step", "set_level", "skip_step"]
+__all__ = [
+    "ClosedOut",
+    "Finished",
+    "Found",
+    "LevelSet",
+    "Press",
+    "Setting",
+    "ask_again",
+    "close_out",
+    "find",
+    "find_coolant",
+    "finish_step",
+    "give_figures",
+    "press",
+    "recheck",
+    "redo_step",
+    "set_level",
+    "skip_step",
+    "take_second_look",
+]

@@ -21,9 +21,7 @@ from shopserv.jobs.services.work_checks import (
     refuse_findings,
     refuse_technician,
 )
-from shopserv.jobs.snapshots.procedure import procedure_paper
 from shopserv.jobs.states import VISIT_MOVES, WORK_MOVES
-from shopserv.papers.filing import file_paper
 from shopserv.shop import terms, trail
 from shopserv.shop.actors import Actor, roles_of
 from shopserv.shop.models import Bay, Staff
@@ -84,14 +82,7 @@ def _clear(order: WorkOrder, actor: Actor, bay: Bay | None, technician: Staff | 
     visit = order.visit
     if visit.state != "in work":
         move(visit, "begin work", VISIT_MOVES, actor, state_since=clock.now(), whose_move="ours")
-    file_paper(
-        "procedure sheet",
-        order.shop,
-        order.number,
-        1,
-        procedure_paper(order, at=clock.now()),
-        visit_number=visit.number,
-    )
+    work_steps.file_procedure(order)
     trail.write(
         actor,
         "work cleared",
@@ -138,6 +129,8 @@ def _start(order: WorkOrder, actor: Actor, bay: Bay | None, tablet: str) -> Work
     if order.rules["built_for"] != work_steps.built_for(order):
         changes["rules"] = work_steps.build_anew(order)
     moved(order, "start", WORK_MOVES, actor, bay=where, in_bay_at=clock.now(), hold_reason="", hold_grade="", **changes)
+    if changes.get("rules"):
+        work_steps.file_procedure(order)
     come_up(order)
     trail.write(actor, "into the bay", order, bay=where.name, technician=str(order.technician), tablet=tablet)
     return order
@@ -197,6 +190,8 @@ def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
         fluid_check(order, clock.today(actor.house.time_zone))
         changes["rules"] = work_steps.build_anew(order)
     moved(order, "resume", WORK_MOVES, actor, hold_reason="", hold_grade="", **changes)
+    if changes:
+        work_steps.file_procedure(order)
     if not order.steps.filter(state="now").exists():
         come_up(order)
     visit = order.visit

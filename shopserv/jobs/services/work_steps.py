@@ -1,4 +1,4 @@
-"""The rows of the bay sheet: built at clearing, built anew behind what is done when another option counts."""
+"""The rows of the bay sheet and its paper: built at clearing, and anew behind what is done where the work changes."""
 
 from __future__ import annotations
 
@@ -9,15 +9,20 @@ from django.db.models import Max
 from shopserv.catalog import selectors as catalog
 from shopserv.catalog.models import FluidProduct
 from shopserv.catalog.sheets import Value
+from shopserv.common import clock
 from shopserv.jobs import bay_readings
 from shopserv.jobs.bay_events import level_now
 from shopserv.jobs.bay_stages import Place, Step
 from shopserv.jobs.bay_steps import build, close_out_items
 from shopserv.jobs.courses import METHODS
 from shopserv.jobs.models import BayStep, WorkOrder
+from shopserv.jobs.snapshots.procedure import procedure_paper
+from shopserv.papers.filing import file_paper
+from shopserv.papers.models import Paper
 from shopserv.shop.models import Bay, HouseRules, Shop
 
 STORED_LEVEL = ("pit", "four-post lift")
+PROCEDURE = "procedure sheet"
 ONCE_ONLY = ("lift", "odometer_in", "run", "fluid_look", "leak_look", "fill_plug_first", "scan")
 
 
@@ -93,6 +98,28 @@ def keep(order: WorkOrder, steps: tuple[Step, ...], after: int = 0) -> None:
         )
         for place, step in enumerate(steps, start=1)
     )
+
+
+def level_anew(order: WorkOrder) -> int:
+    """Put the steps from the locks to the odometer behind what was done, to be done once more; how many.
+
+    What was read stays with its steps; of those that nobody has touched nothing is left.
+    """
+    order.steps.filter(state="ahead").delete()
+    order.steps.filter(state="now", events__isnull=True).delete()
+    order.steps.filter(state="now").update(state="skipped", skip_reason="taken back into the bay")
+    every = built(order, order.bay, order.rules, values_for(order))
+    first = next(place for place, step in enumerate(every) if step.code == "levelness")
+    keep(order, every[first:], order.steps.aggregate(last=Max("order"))["last"] or 0)
+    return len(every) - first
+
+
+def file_procedure(order: WorkOrder) -> int:
+    """File the procedure sheet as the steps stand now, as a further version; which."""
+    version = Paper.objects.filter(kind=PROCEDURE, number=order.number).count() + 1
+    paper = procedure_paper(order, at=clock.now())
+    file_paper(PROCEDURE, order.shop, order.number, version, paper, visit_number=order.visit.number)
+    return version
 
 
 def items_of(steps: tuple[Step, ...]) -> list[list[str]]:
