@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 
 from shopserv.common import clock
-from shopserv.jobs.models import WorkOrder
+from shopserv.jobs.models import Authorization, Line, WorkOrder
 from shopserv.shop.actors import Actor, roles_of
 from shopserv.shop.models import Bay, Staff
 
@@ -21,6 +21,13 @@ def orders_of(actor: Actor) -> QuerySet[WorkOrder]:
 def order_for(actor: Actor, number: str) -> WorkOrder:
     """One work order of the actor's shop by its number; Http404 for any other."""
     return get_object_or_404(orders_of(actor), number=number)
+
+
+def agreed_for(actor: Actor, order: WorkOrder) -> list[Authorization]:
+    """What the customer said yes to for this work, in the order of saying, with its option and lines."""
+    actor.must("counter desk")
+    lines = Prefetch("option__lines", Line.objects.order_by("order"))
+    return list(order.authorizations.select_related("option").prefetch_related(lines).order_by("pk"))
 
 
 def bays_of(actor: Actor) -> list[Bay]:

@@ -73,6 +73,7 @@ def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -
         "visit": order.visit,
         "form": clear,
         "other": other,
+        "agreed": reads.agreed_for(actor, order),
         "room": room_left.room_left_of_work(actor, order.number),
         "missing": bills.blockers(actor, order) if waits else [],
         "bill": bills.bill_for(actor, order) if waits else None,
