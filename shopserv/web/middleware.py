@@ -8,14 +8,16 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.views import redirect_to_login
-from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import BadRequest, PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
 from shopserv.shop.actors import Actor
 from shopserv.web import addresses
 from shopserv.web.people import actor_of
 
+NUL = "\x00"
+NOT_TYPED = ("once", "visit", "vehicle", "next")  # fields that a page fills in by itself
 NOBODY = Actor(shop=None, roles=frozenset(), words="nobody")
 
 
@@ -40,6 +42,7 @@ class ActorMiddleware:
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
         """Refuse, or send to the sign-in, before any view runs."""
+        _refuse_nul(request, kwargs)
         name = request.resolver_match.view_name if request.resolver_match else ""
         right = addresses.right_for(name, request.method or "GET")
         if right in (addresses.PUBLIC, addresses.LINK):
@@ -52,3 +55,13 @@ class ActorMiddleware:
         if right is None or not actor.may(right):
             raise PermissionDenied(f"{name}: not for {actor.role_words}")
         return None
+
+
+def _refuse_nul(request: HttpRequest, kwargs: dict[str, Any]) -> None:
+    """A NUL sign names nothing, and one of the engines fails on it. What is typed into a field, its form refuses."""
+    if any(NUL in str(value) for value in kwargs.values()):
+        raise Http404("no number holds a NUL sign")
+    asked = [value for name in request.GET for value in (name, *request.GET.getlist(name))]
+    asked += [value for name in NOT_TYPED for value in request.POST.getlist(name)] if request.POST else []
+    if any(NUL in value for value in asked):
+        raise BadRequest("a NUL sign in the address")

@@ -188,6 +188,15 @@ def test_b103_an_address_of_nothing_is_not_found(tobin, path, odd):  # noqa: F81
     assert TrailEntry.objects.count() == trail
 
 
+@pytest.mark.parametrize("path", ["/counter/intake/?vehicle=V-01%00", "/counter/intake/?q=%00", "/sign-in/?next=%00"])
+def test_b103_a_nul_sign_after_the_question_mark_is_no_fault_of_ours(tobin, path):  # noqa: F811
+    assert tobin.get(path).status_code in (400, 404)
+
+
+def test_a_nul_sign_in_what_the_page_fills_in_is_refused(tobin):  # noqa: F811
+    assert slip(tobin, vehicle="V-01\x00").status_code == 400
+
+
 @pytest.mark.parametrize("typed", ["%", "_", "'", "\\\\", ""])
 def test_b106_a_sign_is_looked_for_as_it_is(tobin, typed):  # noqa: F811
     answer = tobin.get("/counter/intake/", {"q": typed})
