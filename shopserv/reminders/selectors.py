@@ -24,6 +24,7 @@ class DueRow(NamedTuple):
     vehicle_pk    with due_on the key of the page after this line
     permission    whether the owner permits reminders at any address that works
     written_at    when a reminder was last sent
+    planned_on    when the one that is planned is to be sent
     """
 
     forecast_pk: int
@@ -50,6 +51,7 @@ class DueRow(NamedTuple):
     reason: str
     permission: bool
     written_at: datetime | None
+    planned_on: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,10 +130,12 @@ def _asked(actor: Actor, all_shops: bool, fleet: bool | None) -> QuerySet[Foreca
 def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[object, ...]]:
     plate = PlateRecord.objects.filter(vehicle=OuterRef("vehicle"), from_on__lte=today).order_by("-from_on")
     written = Reminder.objects.filter(vehicle=OuterRef("vehicle"), sent_at__isnull=False).order_by("-sent_at")
+    planned = Reminder.objects.filter(vehicle=OuterRef("vehicle"), state="planned").order_by("send_on")
     return rows.annotate(
         plate=Subquery(plate.values("as_typed")[:1]),
         may_write=_permits(),
         written_at=Subquery(written.values("sent_at")[:1]),
+        planned_on=Subquery(planned.values("send_on")[:1]),
     ).values_list(
         "pk",
         "vehicle_id",
@@ -157,6 +161,7 @@ def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[
         "reason",
         "may_write",
         "written_at",
+        "planned_on",
     )
 
 

@@ -6,7 +6,9 @@ from shopserv.common.moves import Move
 
 REMINDER_MOVES = [
     Move("planned", "send", "sent", "clock", "its letter is sent in the same transaction"),
-    Move("planned", "be stopped", "stopped", "S", "sold, permission withdrawn, newer forecast; its letter with it"),
+    Move(
+        "planned", "be stopped", "stopped", "S", "sold, taken in, permission withdrawn, newer forecast; its letter too"
+    ),
     Move("sent", "answer", "answered", "writer owner customer"),
     Move("sent", "book", "booked", "S", "a visit names it"),
     Move("answered", "book", "booked", "S", "a visit names it"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from email import message_from_bytes
 
 import pytest
 from django.core import mail
@@ -16,6 +17,9 @@ from shopserv.registry.services import customers
 from shopserv.reminders import texts
 from shopserv.reminders.models import Forecast, Reminder
 from shopserv.reminders.services import forecasts, letters
+from shopserv.shop.actors import clock_actor
+from shopserv.shop.models import TrailEntry
+from tests.jobs import stage
 
 
 def address_of(cast, number: str = "C-008") -> ContactPoint:
@@ -201,3 +205,60 @@ def test_nothing_marked_is_said_and_many_are_refused(cast):
         letters.plan([], actor=cast.tobin)
     with pytest.raises(NotYours):
         letters.plan(["V-08"], actor=cast.odo)
+
+
+def test_a_vehicle_that_is_taken_in_is_not_reminded_of(cast):
+    reminder = planned(cast)
+
+    stage.take_in(cast, "V-08")
+    make_due_now(reminder)
+
+    assert letters.send_due(actor=cast.clock).sent == 0
+    assert states(reminder) == ("stopped", "canceled")
+    assert Reminder.objects.get(pk=reminder.pk).why == letters.IS_HERE
+    assert TrailEntry.objects.filter(what="reminders stopped", subject="V-08").count() == 1
+
+
+def test_the_marked_are_stopped_at_the_own_shop_alone(cast):
+    reminder = planned(cast)
+
+    with pytest.raises(Refusal, match="No reminder is planned"):
+        letters.stop_marked(["V-08"], actor=cast.lise)
+    with pytest.raises(NotYours):
+        letters.stop_marked(["V-08"], actor=cast.sam)
+    with pytest.raises(Refusal, match="Mark the vehicles"):
+        letters.stop_marked([], actor=cast.tobin)
+    assert states(reminder) == ("planned", "waiting")
+    assert [one.pk for one in letters.stop_marked(["V-08"], actor=cast.tobin)] == [reminder.pk]
+    assert states(reminder) == ("stopped", "canceled")
+    assert TrailEntry.objects.get(what="reminders stopped").after["vehicles"] == ["V-08"]
+
+
+def test_what_the_clock_did_stands_on_the_trail_of_the_shop(cast):
+    reminder = planned(cast)
+    make_due_now(reminder)
+    other = planned(cast, "V-12")
+    Letter.objects.filter(about=f"reminder {other.pk}").update(state="canceled", why="canceled by hand")
+    Reminder.objects.filter(pk=other.pk).update(send_on=cast.today)
+
+    letters.send_due(actor=clock_actor())
+
+    rows = TrailEntry.objects.filter(who="clock").values_list("what", "shop__code")
+    assert sorted(rows) == [("letter sent", "BRW"), ("reminder stopped", "BRW")]
+    assert Reminder.objects.get(pk=other.pk).why == "canceled by hand"
+
+
+def test_in_the_demonstration_a_letter_is_a_file_with_its_text_and_no_second_one_follows(cast, settings, tmp_path):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    settings.EMAIL_FILE_PATH = str(tmp_path)
+    reminder = planned(cast)
+    make_due_now(reminder)
+
+    for _ in range(2):
+        letters.send_due(actor=cast.clock)
+
+    files = list(tmp_path.iterdir())
+    assert len(files) == 1
+    text = message_from_bytes(files[0].read_bytes().split(b"\n" + b"-" * 79)[0]).get_payload(decode=True).decode()
+    assert "because you permitted reminders" in text
+    assert cast.vehicle("V-08").words in text

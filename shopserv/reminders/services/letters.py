@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -30,6 +30,7 @@ from shopserv.shop.actors import Actor
 MORNING = time(9, 0)
 REST = timedelta(days=30)  # common practice, no source: nobody is reminded of the same thing twice in a month
 MOST = 500
+WITHDRAWN, IS_HERE = "permission withdrawn", "the vehicle was taken in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +187,24 @@ def stop(reminder: Reminder, *, actor: Actor, why: str) -> Reminder:
 
 
 @transaction.atomic
+def stop_marked(numbers: Sequence[str], *, actor: Actor, why: str = "stopped by the office") -> list[Reminder]:
+    """Stop what is planned by the shop for these vehicles, the waiting letters with it; which they were.
+
+    raises  Refusal letters.none, letters.not_planned
+    """
+    actor.must("plan reminders")
+    if not numbers:
+        raise Refusal("Mark the vehicles whose reminders are to be stopped.", code="letters.none", field="vehicle")
+    rows = Reminder.objects.filter(vehicle__number__in=list(numbers)[:MOST], shop=actor.house)
+    stopped = stops.stop_planned(rows, why=why)
+    if not stopped:
+        message = "No reminder is planned for what is marked. The list may have changed: look again."
+        raise Refusal(message, code="letters.not_planned", field="vehicle")
+    trail.write(actor, "reminders stopped", actor.house, vehicles=_numbers(stopped), why=why)
+    return stopped
+
+
+@transaction.atomic
 def answered(reminder: Reminder, *, actor: Actor, words: str = "") -> Reminder:
     """Note that the customer has answered a reminder that was sent.
 
@@ -208,8 +227,13 @@ def _own(reminder: Reminder, actor: Actor) -> None:
 def book(key: int | None, vehicle: Vehicle, *, actor: Actor) -> Reminder | None:
     """Note inside the deed that takes a vehicle in which reminder the visit answers; none: the last one sent.
 
+    What is still planned for it is stopped: nobody is reminded of a vehicle that stands in the shop.
+
     key   row of reminders that the slip named
     """
+    stopped = stops.stop_planned(Reminder.objects.filter(vehicle=vehicle), why=IS_HERE)
+    if stopped:
+        trail.write(actor, "reminders stopped", vehicle, count=len(stopped), why=IS_HERE)
     rows = Reminder.objects.filter(vehicle=vehicle, state__in=["sent", "answered"]).order_by("-sent_at", "-pk")
     reminder = (rows.filter(pk=key) if key else rows).first()
     if reminder is not None:
@@ -226,10 +250,9 @@ def permit(
     consent = customers.permit(point, actor=actor, purpose=purpose, given=given, how=how, words=words)
     if not given and purpose == "reminder":
         rows = Reminder.objects.filter(contact_point_key=point.pk)
-        stopped = stops.stop_planned(rows, why="permission withdrawn")
+        stopped = stops.stop_planned(rows, why=WITHDRAWN)
         if stopped:
-            vehicles_ = [one.vehicle.number for one in stopped]
-            trail.write(actor, "reminders stopped", point.customer, vehicles=vehicles_, why="permission withdrawn")
+            trail.write(actor, "reminders stopped", point.customer, vehicles=_numbers(stopped), why=WITHDRAWN)
     return consent
 
 
@@ -250,7 +273,7 @@ def send_due(*, actor: Actor) -> post.Sent:
     """Send every letter whose time has come, permission asked again for each; its reminder is sent with it."""
     actor.must("tick")
     sent = post.send_waiting(actor=actor, permitted=_is_permitted, on_sent=lambda letter: _mark_sent(letter, actor))
-    _stop_orphans()
+    _stop_orphans(actor)
     return sent
 
 
@@ -266,9 +289,19 @@ def _mark_sent(letter: Letter, actor: Actor) -> None:
         move(Reminder.objects.get(pk=int(key)), "send", REMINDER_MOVES, actor, sent_at=letter.sent_at)
 
 
-def _stop_orphans() -> None:
-    """Stop reminders that should have left by now and whose letter was canceled instead."""
-    late = Reminder.objects.filter(state="planned", send_on__lte=clock.now().date())
+def _stop_orphans(actor: Actor) -> None:
+    """Stop reminders that should have left by now and whose letter was canceled instead, each in its transaction."""
+    late = Reminder.objects.filter(state="planned", send_on__lte=clock.now().date()).select_related("shop")
     by_about = {stops.about(reminder): reminder for reminder in late}
-    for letter in Letter.objects.filter(state="canceled", about__in=list(by_about)):
-        stops.stop_planned(Reminder.objects.filter(pk=by_about[letter.about].pk), why=letter.why)
+    for letter in Letter.objects.filter(state="canceled", about__in=list(by_about)).select_related("shop"):
+        _stop_orphan(by_about[letter.about], letter.why, replace(actor, shop=letter.shop))
+
+
+@transaction.atomic
+def _stop_orphan(reminder: Reminder, why: str, actor: Actor) -> None:
+    if stops.stop_planned(Reminder.objects.filter(pk=reminder.pk), why=why):
+        trail.write(actor, "reminder stopped", reminder, before={"state": "planned"}, why=why)
+
+
+def _numbers(reminders: Sequence[Reminder]) -> list[str]:
+    return [one.vehicle.number for one in reminders]

@@ -136,6 +136,8 @@ def _figure(figure: str, unit: str) -> SafeString:
 
 
 def _permission(row: DueRow, today: date) -> str:
+    if row.planned_on:
+        return _("planned %(day)s") % {"day": formats.short_day(row.planned_on, today)}
     if row.written_at:
         return _("written %(day)s") % {"day": formats.short_day(row.written_at.date(), today)}
     return _("reminders") if row.permission else _("no reminders")

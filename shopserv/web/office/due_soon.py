@@ -49,14 +49,20 @@ def due_soon(request: HttpRequest) -> HttpResponse:
 @require_POST
 @acts_once
 def plan_reminders(request: HttpRequest) -> HttpResponse:
-    """Plan one reminder for each marked line; what could not be written to is said with its reason."""
+    """Plan one reminder for each marked line, or stop what is planned for it; what was left out is said why."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     numbers = request.POST.getlist("vehicle")
     try:
-        planned = letters.plan(numbers, actor=actor)
+        if request.POST.get("act") == "stop":
+            count = len(letters.stop_marked(numbers, actor=actor))
+            sentences = [
+                ngettext("%(count)d reminder stopped.", "%(count)d reminders stopped.", count) % {"count": count}
+            ]
+        else:
+            sentences = said(letters.plan(numbers, actor=actor))
     except Refusal as refusal:
         return _page(request, actor, Asked(request, *KNOWN), (None, None), refusal, frozenset(numbers))
-    for sentence in said(planned):
+    for sentence in sentences:
         messages.success(request, sentence)
     return HttpResponseRedirect(reverse("office:due_soon"))
 

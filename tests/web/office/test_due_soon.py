@@ -206,3 +206,36 @@ def test_many_that_are_left_out_are_counted_after_the_eighth(tobin):
     text = said(tobin)
     assert text.count("left out: not on the list") == 8
     assert "3 more left out." in text
+
+
+def test_a_planned_reminder_is_told_on_its_line(tobin):
+    plan(tobin, "F-18")
+
+    line = re.search(r'<tr data-line="F-18".*?</tr>', tobin.get(PAGE).content.decode(), re.DOTALL).group(0)
+    assert "planned Dec 8" in line
+
+
+def test_what_is_planned_for_the_marked_is_stopped_with_its_letter(tobin):
+    plan(tobin, "V-12", "F-18")
+
+    answer = plan(tobin, "F-18", act="stop")
+
+    assert answer.headers["Location"] == PAGE
+    assert planned() == ["V-12"]
+    assert sorted(Letter.objects.filter(purpose="reminder").values_list("state", flat=True)) == ["canceled", "waiting"]
+    assert "1 reminder stopped." in said(tobin)
+
+
+def test_stopping_where_nothing_is_planned_is_said_and_the_marks_are_kept(tobin):
+    answer = plan(tobin, "F-18", act="stop")
+
+    text = answer.content.decode()
+    assert answer.status_code == 422
+    assert "No reminder is planned for what is marked." in text
+    assert re.search(r'value="F-18" [^>]*checked', text)
+
+
+def test_enter_in_the_form_plans_and_never_stops(tobin):
+    form = re.search(r'<form id="plan".*?</form>', tobin.get(PAGE).content.decode(), re.DOTALL).group(0)
+
+    assert re.findall(r'type="submit" name="act" value="(\w+)"', form) == ["plan", "stop"]
