@@ -39,6 +39,8 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "office:plan_reminders": "plan reminders",
     "office:trail": "trail",
     # records
+    "records:find": "open file",
+    "records:vehicle": ("open file", "take in"),
     "records:unit": "unit sheet",
     "records:paper": "papers",
     # bay

@@ -106,7 +106,7 @@ def file_for(actor: Actor, number: str) -> Head:
 
 _SHOWN = (
     "due_on", "early_on", "late_on", "distance_due_on", "months_due_on", "governs", "rate_low_m_day", "rate_m_day",
-    "rate_high_m_day", "worth_cents", "worth_method", "grade", "reason", "working",
+    "rate_high_m_day", "left_m", "worth_cents", "worth_method", "grade", "reason", "working",
 )  # fmt: skip
 
 
