@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path, register_converter
 
-from shopserv.web.records import papers, unit
+from shopserv.web.records import find, papers, unit, vehicle
 
 
 class Printed:
@@ -24,6 +24,8 @@ class Printed:
 register_converter(Printed, "printed")
 app_name = "records"
 urlpatterns = [
+    path("", find.find, name="find"),
+    path("vehicle/<printed:number>/", vehicle.vehicle, name="vehicle"),
     path("unit/<printed:code>/", unit.unit, name="unit"),
     path("paper/<printed:kind>/<printed:number>/<int:version>/", papers.paper, name="paper"),
 ]

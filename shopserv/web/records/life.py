@@ -1,0 +1,182 @@
+"""The head of a logbook: the road of a vehicle, its two clocks and the sentence that explains them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from django.utils.translation import gettext as _
+
+from shopserv.common import formats
+from shopserv.common.drawing.bars import ClockBar, clock_bar
+from shopserv.common.drawing.strip import RoadStrip, road_strip
+from shopserv.jobs.courses import METHODS
+from shopserv.reminders.clocks import Clocks
+from shopserv.reminders.models import Forecast
+
+ROOM_ABOVE, ROOM_BELOW = 0.12, 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """One of the two clocks: how old the fluid is by it, its bar, when it ends."""
+
+    words: str
+    age: str
+    of: str
+    governs: bool
+    bar: ClockBar
+    ends: str
+
+
+def road(
+    clocks: Clocks, forecast: Forecast, today: date, first_use: date | None, done: Mapping[date, str]
+) -> RoadStrip | None:
+    """The road from the first kilometer to the forecast; none where no reading is known.
+
+    done   method of a service by its day, for the words at its tick
+    """
+    if clocks.run is None:
+        return None
+    unit, last_on = clocks.unit, clocks.readings[-1][0]
+    now = round(clocks.run)
+    stops = [(0, _("%(month)s, first fluid") % {"month": formats.month(first_use)})] if first_use else []
+    stops += [(round(run), _stop(on, share, done)) for on, run, share in clocks.services]
+    due = _("due by distance %(at)s") % {"at": formats.number(clocks.due_at)}
+    band = (round(clocks.road[0]), round(clocks.road[1])) if clocks.road else None
+    below = ""
+    if band and forecast.months_due_on:
+        low, high = formats.number(band[0]), formats.odometer(band[1], unit)
+        below = _("%(low)s to %(high)s, %(month)s") % {
+            "low": low,
+            "high": high,
+            "month": formats.month(forecast.months_due_on),
+        }
+    return road_strip(
+        now,
+        unit=unit,
+        now_words=_("%(on)s %(figure)s")
+        % {"on": _("today") if last_on == today else formats.day(last_on), "figure": formats.number(now)},
+        readings=[round(run) for _on, run in clocks.readings],
+        stops=stops,
+        due_at=(round(clocks.due_at), due),
+        band=band,
+        band_above=_("next due, by age") if band and _is_apart(band, now, now, ROOM_ABOVE) else "",
+        band_below=below if band and _is_apart(band, round(clocks.due_at), now, ROOM_BELOW) else "",
+        words=_("Run %(figure)s; %(due)s") % {"figure": formats.odometer(now, unit), "due": due},
+    )
+
+
+def _is_apart(band: tuple[int, int], other: int, now: int, room: float) -> bool:
+    """Whether the words at a band have room beside the words at `other`, as shares of the road that is drawn."""
+    return abs(sum(band) / 2 - other) > room * max(band[1], other, now)
+
+
+def _stop(on: date, share: Fraction, done: Mapping[date, str]) -> str:
+    method = done.get(on, "")
+    words = METHODS[method].words if method in METHODS else method or _("service")
+    ppm = int(share * 1_000_000)
+    return _("%(month)s, %(what)s, %(share)s new") % {
+        "month": formats.month(on),
+        "what": words,
+        "share": formats.share(ppm),
+    }
+
+
+def two_clocks(clocks: Clocks, forecast: Forecast, today: date) -> tuple[Clock, Clock]:
+    """The month clock and the distance clock."""
+    run, months = clocks.age
+    unit = {"mi": _("Miles"), "km": _("Kilometers")}[clocks.unit]
+    return (
+        Clock(
+            _("Months"),
+            formats.number(months, 1),
+            formats.number(clocks.interval[1]),
+            forecast.governs == "months",
+            _bar(months, clocks.interval[1], clocks.base[1]),
+            _ends(forecast.months_due_on, today),
+        ),
+        Clock(
+            unit,
+            formats.number(run),
+            formats.number(clocks.interval[0]),
+            forecast.governs == "distance",
+            _bar(run, clocks.interval[0], clocks.base[0]),
+            _ends(forecast.distance_due_on, today, forecast.left_m, clocks.unit),
+        ),
+    )
+
+
+def _bar(age: Fraction, here: Fraction | int, base: Fraction | int) -> ClockBar:
+    return clock_bar(
+        float(age),
+        here=float(here),
+        here_words=_("%(n)s here") % {"n": formats.number(here)},
+        sheet=float(base),
+        sheet_words=_("%(n)s on the sheet") % {"n": formats.number(base)},
+    )
+
+
+def _ends(on: date | None, today: date, left_m: int | None = None, unit: str = "mi") -> str:
+    if left_m is not None and left_m < 0:
+        return _("past by %(far)s") % {"far": formats.distance(-left_m, "us" if unit == "mi" else "metric")}
+    if on is None:
+        return _("its end cannot be told yet")
+    return (_("ended %(on)s") if on < today else _("ends %(on)s")) % {"on": formats.day(on)}
+
+
+def due_words(forecast: Forecast, today: date) -> str:
+    """When it is due, by which clock, how sure that is."""
+    if forecast.due_on is None:
+        return _("No day can be said: %(why)s.") % {"why": forecast.reason or _("too little is known")}
+    clock = {"months": _("by age"), "distance": _("by distance")}.get(forecast.governs, "")
+    on = formats.day(forecast.due_on)
+    if forecast.due_on < today:
+        return _("Past due %(clock)s since %(on)s.") % {"clock": clock, "on": on}
+    if forecast.late_on is None:
+        band = _("%(early)s or later") % {"early": formats.day(forecast.early_on)} if forecast.early_on else ""
+    else:
+        band = formats.day_band(forecast.early_on or forecast.due_on, forecast.late_on)
+    said = _("Due %(clock)s about %(on)s.") % {"clock": clock, "on": on}
+    return said if not band or band == on else said + " " + _("Between: %(band)s.") % {"band": band}
+
+
+def factor_words(clocks: Clocks) -> str:
+    """Which factor shortens which clock."""
+    moisture, heat = (formats.number(Fraction(round(x * 1000), 1000), 3) for x in (clocks.moisture, clocks.heat))
+    if clocks.moisture > 1:
+        wet = _("Moisture, factor %(n)s, shortens both clocks") % {"n": moisture}
+    else:
+        wet = _("Moisture shortens neither clock")
+    hot = (
+        _("heat, factor %(n)s, shortens the distance") if clocks.heat > 1 else _("heat, factor %(n)s, shortens neither")
+    )
+    return f"{wet}; {hot % {'n': heat}}."
+
+
+def rate_words(clocks: Clocks) -> str:
+    """How far it is driven a day, as a band."""
+    if clocks.rates is None:
+        return _("How far it is driven a day is not known yet: it needs a second reading.")
+    low, likely, high = (formats.number(rate, 1) for rate in clocks.rates)
+    return _("Likely %(likely)s %(unit)s a day (%(low)s to %(high)s).") % {
+        "likely": likely,
+        "low": low,
+        "high": high,
+        "unit": clocks.unit,
+    }
+
+
+def age_book(clocks: Clocks) -> list[tuple[str, str, str, bool]]:
+    """How the age of the fluid comes about: words, distance, months, whether it is the sum."""
+    month = formats.month(clocks.since)
+    rows = [
+        (_("left after %(month)s") % {"month": month}, *clocks.after, False),
+        (_("use since"), clocks.since_run, clocks.since_months, False),
+        (_("now"), *clocks.age, True),
+        (_("allowed here"), *clocks.interval, False),
+        (_("on the sheet"), *clocks.base, False),
+    ]
+    return [(words, formats.number(run), formats.number(months, 1), is_sum) for words, run, months, is_sum in rows]
