@@ -41,3 +41,4 @@ _TABLE = {
 
 RIGHTS: dict[str, frozenset[str]] = {right: frozenset(who.split()) for right, who in _TABLE.items()}
 RIGHTS["second look"] = frozenset({"second look"})  # a grant of its own, whatever the role
+RIGHTS["look on"] = frozenset({"second look", "technician"})  # the tablet may be signed in as whose work it is

@@ -51,6 +51,11 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "bay:redo": "bay work",
     "bay:skip": "bay work",
     "bay:stop": "bay work",
+    "bay:level": "bay work",
+    "bay:recheck": "bay work",
+    "bay:close_out": ("bay sheet", "bay work"),
+    "bay:looks": "second look",
+    "bay:look": "look on",
     # customer
     "customer:decision": LINK,
     "customer:answer": LINK,

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from shopserv.calc import measures
-from shopserv.common import formats
+from shopserv.common import formats, parsing
 from shopserv.common.parsing import FieldError, numbers
 from shopserv.jobs.bay_readings import BASE, KEYS, WHATS
 
@@ -28,6 +28,7 @@ WORDS = {  # as typed, in small letters -> as it stands in the units of the keys
     "km": "km",
 }
 LARGEST = 9_999_999
+CODES = {"volume": "quantity"}  # how the codes of refusals begin, where a kind is called otherwise elsewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,19 +60,22 @@ def from_base(base: int, unit: str) -> int:
 def typed_figure(typed: str, *, what: str, unit: str) -> Typed:
     """What was typed for a reading, in its own unit or in another of its kind that was typed with it.
 
-    raises  FieldError <kind>.missing, .format, .unit, .places, .ambiguous, .range
+    raises  FieldError quantity, temperature, odometer .missing, .format, .unit, .places, .ambiguous, .range
     """
-    kind = WHATS[what]
+    if WHATS[what] == "odometer":
+        reading = parsing.odometer(typed, unit=unit)
+        return Typed(reading.figure, reading.unit)
+    kind = CODES.get(WHATS[what], WHATS[what])
     parts = numbers.split(typed, kind)
     if numbers.exponent_of(parts.figure) is not None:
         raise FieldError(f"{kind}.format", _("“%(typed)s”: type digits only.") % {"typed": numbers.clean(typed)})
     value = numbers.decimal(parts.figure, kind, places=3)
     own = parted(unit)[1]
     word = WORDS.get(parts.words.lower(), "") if parts.words else own
-    known = [name for name, keys in KEYS.items() if keys.kind == kind and parted(name)[1] == word]
+    known = [name for name, keys in KEYS.items() if keys.kind == WHATS[what] and parted(name)[1] == word]
     if not known:
         words = _("“%(unit)s” is no unit of this reading. It is read in %(own)s.")
-        raise FieldError(f"{kind}.unit", words % {"unit": parts.words, "own": own or BASE[kind]})
+        raise FieldError(f"{kind}.unit", words % {"unit": parts.words, "own": own or BASE[WHATS[what]]})
     return _whole(value, kind, sorted(known, key=lambda name: (name != unit, parted(name)[0])), parts.figure)
 
 

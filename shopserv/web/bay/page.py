@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as later
 
 from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal
-from shopserv.jobs.models import BayStep
+from shopserv.jobs.models import BayStep, SecondLook
 from shopserv.jobs.selectors.bay import TO_THE_LEVEL, BaySheet
 from shopserv.web.bay import shown
 from shopserv.web.bay.forms import StepForm
@@ -50,6 +50,12 @@ def may_redo(bay: BaySheet, step: BayStep) -> bool:
     return bay.may_press and still and step.state in ("done", "redone") and step.code not in OWN_PAGE
 
 
+def said_no(bay: BaySheet) -> SecondLook | None:
+    """The newest second look where it said no and the job is still closed out."""
+    last = bay.looks[-1] if bay.looks else None
+    return last if last is not None and last.state == "no" and bay.order.closed_out_at is not None else None
+
+
 def head(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     """What stands in head and margin of every page of one job."""
     order = bay.order
@@ -64,7 +70,7 @@ def head(bay: BaySheet, step: BayStep) -> dict[str, Any]:
         "bay": bay,
         "step": step,
         "count": len(bay.steps),
-        "step_state": shown.STEP_WORDS[step.state],
+        "step_state": shown.step_words(step),
         "unit_words": _("%(unit)s, %(how)s") % {"unit": bay.unit, "how": bay.unit_known_by} if bay.unit else "",
         "elapsed": in_bay,
         "log": shown.log_rows(bay.events, bay.counting),
@@ -92,6 +98,11 @@ def sheet_page(
     place = [bay.order.number, step.order]
     context["press_url"] = reverse("bay:press", args=place)
     context["done_url"] = reverse("bay:redo" if again else "bay:finish", args=place)
+    if step.code == "level":  # figures first; how it was set, and the PIN, on the page behind
+        context["done_url"] = context["press_url"]
+        context["main_words"] = _("%(sign)s: go on") % {
+            "sign": (step.limits.get("sign") or _("level sign")).capitalize()
+        }
     return render(request, "bay/sheet.html", context, status=refusal.status if refusal else status)
 
 
@@ -119,7 +130,9 @@ def _acts(bay: BaySheet, step: BayStep, *, again: bool = False, is_bound: bool =
         "may_skip": works and is_up and step.may_skip,
         "may_redo": may_redo(bay, step) and not again,
         "main_words": _("Done again") if again else str(DONE_WORDS.get(step.code, _("Done"))),
-        "may_stop": bay.may_press and order.state == "in the bay",
+        "may_stop": bay.may_press and order.state in ("in the bay", "level set"),
+        "may_recheck": bay.may_press and order.state == "level set",
+        "look_url": reverse("bay:look", args=[order.number]) if _may_look_now(bay) else "",
     }
     return acts | _main_act(bay, step, acts["may_act"])
 
@@ -133,9 +146,14 @@ def _main_act(bay: BaySheet, step: BayStep, may_act: bool) -> dict[str, Any]:
         return {"main_form": PageForm(), "main_act": "resume", "main_words": _("Mended: go on")}
     if step.state != "now" and bay.up is not None and not may_act:
         return {"main_url": at_sheet, "main_words": _("Step %(n)s is up") % {"n": bay.up.order}}
-    if bay.may_press and bay.up is None and order.state == "level set" and order.closed_out_at is None:
-        return {"main_url": reverse("bay:close_out", args=[order.number]), "main_words": _("Close out")}
+    if bay.up is None and order.state in ("level set", "second look done"):
+        return {"main_url": reverse("bay:close_out", args=[order.number]), "main_words": _("Close-out")}
     return {}
+
+
+def _may_look_now(bay: BaySheet) -> bool:
+    """From level set on, while it runs, the second person may look."""
+    return bay.order.state == "level set" and bay.order.closed_out_at is None and bay.look_asked
 
 
 def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:

@@ -65,22 +65,29 @@ def _done(order: WorkOrder, actor: Actor, act: str) -> None:
 @require_POST
 @acts_once
 def press(request: HttpRequest, number: str, step: int) -> HttpResponse:
-    """A key without script: the figure, changed by it, is kept as one event; the page comes back with it."""
+    """A key without script: the figure, changed by it, is kept as one event; the page comes back with it.
+
+    The level step sends its figures here when they are read; how it was set is asked on its own page.
+    """
     actor: Actor = request.actor  # type: ignore[attr-defined]
     bay = reads.bay_sheet(actor, number)
     row = bay.step(step)
     form = StepForm(request.POST, needs=row.needs, read=page.read_at(bay, row))
     what, by = _key(request.POST.get("key", ""))
     up = what or request.POST.get("up", "")
-    form.let_be_missing()
+    is_key = bool(up)
+    if is_key:
+        form.let_be_missing()
     if not form.is_valid():
         return page.sheet_page(request, bay, row, form, up=up, status=422)
     try:
-        for one in form.key_presses(what, by):
+        for one in form.key_presses(what, by) if is_key else form.presses():
             deeds.press(row, one, actor=actor)
     except Refusal as refusal:
         form.refuse(refusal)
         return page.sheet_page(request, bay, row, form, up=up, refusal=refusal)
+    if row.code == "level" and not is_key:
+        return redirect("bay:level", number)
     return redirect(f"{reverse('bay:sheet', args=[number])}?step={row.order}&up={up}")
 
 

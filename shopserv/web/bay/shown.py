@@ -94,8 +94,11 @@ def _base(form: StepForm, what: str) -> int | None:
 
 def _scale(row: Mapping[str, Any], base: int | None) -> dict[str, Any]:
     """The graduated line with the window, where the step has both ends of one."""
-    low, high, unit = row["low"], row["high"], row["unit"]
-    if low is None or high is None or low >= high:
+    unit = row["unit"]
+    if row["low_base"] is None or row["high_base"] is None:
+        return {}
+    low, high = (from_base(edge, unit) for edge in (row["low_base"], row["high_base"]))
+    if low >= high:
         return {}
     small = 1
     while high - low > FINEST * small:
@@ -214,6 +217,12 @@ def limit_rows(step: BayStep) -> list[tuple[str, str]]:
         if isinstance(value, str) and value and name not in KNOWN_HERE and name not in NOT_SHOWN
     ]
     return rows
+
+
+def step_words(step: BayStep) -> str:
+    """ "flow proof", with its state where it is not the one that is up."""
+    name = step.code.replace("_", " ")
+    return name if step.state == "now" else f"{name}, {STEP_WORDS[step.state]}"
 
 
 def was_read(step: BayStep, read: Mapping[str, int]) -> list[dict[str, str]]:

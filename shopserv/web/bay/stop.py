@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
@@ -12,19 +12,34 @@ from django.views.decorators.http import require_http_methods
 from shopserv.common.errors import Refusal
 from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import bay as reads
+from shopserv.jobs.services import bay as deeds
 from shopserv.jobs.services import work
 from shopserv.shop.actors import Actor
 from shopserv.web.bay import page
-from shopserv.web.bay.forms import HoldForm
+from shopserv.web.bay.forms import CoolantForm, FindingForm, HoldForm
 from shopserv.web.forms import PageForm
 from shopserv.web.once import acts_once
 
 
-def _hold(order: WorkOrder, actor: Actor, form: PageForm) -> None:
+def _hold(order: WorkOrder, actor: Actor, form: PageForm) -> str:
     work.hold(order, actor=actor, reason=form.cleaned_data["words"])
+    return ""
 
 
-KINDS: dict[str, tuple[type[PageForm], Callable[[WorkOrder, Actor, Any], None]]] = {
+def _coolant(order: WorkOrder, actor: Actor, form: PageForm) -> str:
+    said = form.cleaned_data
+    found = deeds.find_coolant(order, actor=actor, signs=said["signs"], words=said["words"], once_key=form.key[:80])
+    return found.told
+
+
+def _finding(order: WorkOrder, actor: Actor, form: PageForm) -> str:
+    said = form.cleaned_data
+    return deeds.find(order, actor=actor, code=said["code"], words=said["words"], once_key=form.key[:80]).told
+
+
+KINDS: dict[str, tuple[type[PageForm], Callable[[WorkOrder, Actor, PageForm], str]]] = {
+    "coolant": (CoolantForm, _coolant),
+    "finding": (FindingForm, _finding),
     "hold": (HoldForm, _hold),
 }
 
@@ -43,7 +58,9 @@ def stop(request: HttpRequest, number: str) -> HttpResponse:
     refusal = None
     if asked in KINDS and forms[asked].is_valid():
         try:
-            KINDS[asked][1](bay.order, actor, forms[asked])
+            told = KINDS[asked][1](bay.order, actor, forms[asked])
+            if told:
+                messages.warning(request, told)
             return redirect("bay:sheet", number)
         except Refusal as said:
             forms[asked].refuse(refusal := said)

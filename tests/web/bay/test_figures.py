@@ -31,18 +31,26 @@ def test_a_figure_is_read_in_its_unit_or_in_the_one_typed(what, unit, typed, val
 @pytest.mark.parametrize(
     ("typed", "code"),
     [
-        ("", "volume.missing"),
-        ("abc", "volume.format"),
-        ("1e3", "volume.format"),
-        ("7,4", "volume.ambiguous"),
-        ("3.14", "volume.places"),
-        ("3 bar", "volume.unit"),
-        ("99999999", "volume.range"),
+        ("", "quantity.missing"),
+        ("abc", "quantity.format"),
+        ("1e3", "quantity.format"),
+        ("7,4", "quantity.ambiguous"),
+        ("3.14", "quantity.places"),
+        ("3 bar", "quantity.unit"),
+        ("99999999", "quantity.range"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_by_name(typed, code):
     with pytest.raises(FieldError) as told:
         figures.typed_figure(typed, what="in_ml", unit="0.1 qt")
+
+    assert told.value.code == code
+
+
+@pytest.mark.parametrize(("typed", "code"), [("91.240", "odometer.ambiguous"), ("12 furlongs", "odometer.unit")])
+def test_b012_an_odometer_in_the_bay_is_read_as_strictly_as_at_the_counter(typed, code):
+    with pytest.raises(FieldError) as told:
+        figures.typed_figure(typed, what="odometer", unit="mi")
 
     assert told.value.code == code
 
