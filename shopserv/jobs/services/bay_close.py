@@ -20,11 +20,10 @@ from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, Se
 from shopserv.jobs.selectors import looks
 from shopserv.jobs.selectors.bay import level_limits
 from shopserv.jobs.services import work_steps
-from shopserv.jobs.services.bay_press import LEAST_WORDS, Press, mark, note, seen
+from shopserv.jobs.services.bay_press import LEAST_WORDS, Press, first_time, mark, note, seen
 from shopserv.jobs.services.bay_rules import (
     asks_for_look,
     come_up,
-    keep_still,
     moved,
     own_job,
     ready_visit,
@@ -102,9 +101,8 @@ def close_out(
 
 @transaction.atomic
 def _close_out(order: WorkOrder, actor: Actor, edition: int, given: _Said, once_key: str) -> ClosedOut:
-    if seen(order, once_key) is not None:
+    if not first_time(order, once_key, "level set"):
         return _again(order)
-    keep_still(order, "level set")
     if order.closed_out_at is not None:
         raise StateRefusal(f"{order} was closed out by {order.closed_out_by}.", code="bay.closed_out")
     if order.edition != edition + 1:  # one up by keeping it still
@@ -297,10 +295,9 @@ def recheck(order: WorkOrder, *, actor: Actor, words: str, once_key: str) -> Wor
 
 @transaction.atomic
 def _recheck(order: WorkOrder, actor: Actor, words: str, once_key: str) -> WorkOrder:
-    if seen(order, once_key) is not None:
+    if not first_time(order, once_key, "level set"):
         order.refresh_from_db()
         return order
-    keep_still(order, "level set")
     if order.visit.state == "ready":
         raise StateRefusal(
             f"{order.visit} is ready for the customer; nothing goes back into the bay.", code="bay.ready"

@@ -11,8 +11,8 @@ from shopserv.common.errors import StateRefusal
 from shopserv.jobs.findings import DECISION, GRADES, STOP, Standing, kind_of
 from shopserv.jobs.models import Visit, WorkOrder
 from shopserv.jobs.services.bay_close import back_into_the_bay
-from shopserv.jobs.services.bay_press import mark, seen
-from shopserv.jobs.services.bay_rules import COOLANT, found_on, keep_still, own_job
+from shopserv.jobs.services.bay_press import first_time, mark
+from shopserv.jobs.services.bay_rules import COOLANT, found_on, own_job
 from shopserv.jobs.services.findings import note_finding
 from shopserv.jobs.services.work import hold_now
 from shopserv.shop import trail
@@ -63,10 +63,9 @@ def find(
     """
     own_job(order, actor)
     kind = kind_of(code)
-    if seen(order, once_key) is not None:
+    if not first_time(order, once_key, *IN_THE_BAY):
         order.refresh_from_db()
         return _found(order, code)
-    keep_still(order, *IN_THE_BAY)
     up = order.steps.filter(state="now").first()
     if not mark(order, up, f"finding {code}", actor, once_key, words=words or kind.bay_words):
         order.refresh_from_db()

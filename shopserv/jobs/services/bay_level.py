@@ -19,8 +19,8 @@ from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_events import latest
 from shopserv.jobs.findings import WATCH
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, WorkOrder
-from shopserv.jobs.services.bay_press import Press, mark, note, seen
-from shopserv.jobs.services.bay_rules import come_up, keep_still, moved, own_job, refuse_coolant
+from shopserv.jobs.services.bay_press import Press, first_time, mark, note, seen
+from shopserv.jobs.services.bay_rules import come_up, moved, own_job, person, refuse_coolant
 from shopserv.jobs.services.work import hold_now
 from shopserv.jobs.states import STEP_MOVES, WORK_MOVES
 from shopserv.shop import trail
@@ -111,9 +111,8 @@ def set_level(
 def _set_level(
     order: WorkOrder, actor: Actor, setting: Setting, presses: Sequence[Press], once_key: str, is_confirmed: bool
 ) -> LevelSet:
-    if seen(order, once_key) is not None:
+    if not first_time(order, once_key, "in the bay"):
         return _again(order)
-    keep_still(order, "in the bay")
     step = order.steps.filter(state="now", code="level").first()
     if step is None:
         up = order.steps.filter(state="now").first()
@@ -276,7 +275,7 @@ def _keep(
         budget_ml_tenths=measures.whole(Fraction(found.root_sum_square_ml) * 10),
         budget=budget_kept(found, read.thermometer, read.level_tool, wrong),
         passes=not wrong,
-        by=actor.staff,
+        by=person(actor),
         at=clock.now(),
     )
 

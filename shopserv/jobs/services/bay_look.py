@@ -85,7 +85,12 @@ def take_second_look(
 def _take(
     order: WorkOrder, looker: Actor, by: Staff, answer: str, words: str, is_own: bool, own: Own | None
 ) -> SecondLook:
-    keep_still(order, "level set")
+    try:
+        keep_still(order, "level set")
+    except StateRefusal:
+        if order.state == "second look done":
+            raise _none_waits(order) from None
+        raise
     look = _waiting(order)
     if look is None:
         raise _none_waits(order)

@@ -117,9 +117,8 @@ def finish_step(
 @transaction.atomic
 def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str, is_confirmed: bool) -> Finished:
     order = step.work_order
-    if seen(order, once_key) is not None:  # of the same press that was faster
+    if not first_time(order, once_key, "in the bay", "level set"):
         return _again(step)
-    keep_still(order, "in the bay", "level set")
     step.refresh_from_db()
     _must_be_up(step)
     for one in presses:
@@ -154,9 +153,8 @@ def skip_step(step: BayStep, *, actor: Actor, words: str, once_key: str) -> BayS
     """
     order = step.work_order
     own_job(order, actor)
-    if seen(order, once_key) is not None:
+    if not first_time(order, once_key, "in the bay", "level set"):
         return _again(step).step
-    keep_still(order, "in the bay", "level set")
     step.refresh_from_db()
     _must_be_up(step)
     if not step.may_skip:
@@ -194,7 +192,8 @@ def _redo(
     step: BayStep, actor: Actor, presses: Sequence[Press], words: str, once_key: str, is_confirmed: bool
 ) -> Finished:
     order = step.work_order
-    keep_still(order, "in the bay", "level set")
+    if not first_time(order, once_key, "in the bay", "level set"):
+        return _again(step)
     step.refresh_from_db()
     if order.closed_out_at is not None:
         raise StateRefusal(f"{order} is closed out; its numbers stand.", code="bay.closed_out")
@@ -331,6 +330,24 @@ def _keep(order: WorkOrder, step: BayStep | None, actor: Actor, once_key: str, *
             raise
         return there, False
     return row, True
+
+
+def first_time(order: WorkOrder, once_key: str, *states: str) -> bool:
+    """Keep a work order still for a press that is new; no for one that came before, wherever the order stands since.
+
+    Asked once more when the order is held: the same press may have been faster.
+
+    raises  StateRefusal
+    """
+    if seen(order, once_key) is not None:
+        return False
+    try:
+        keep_still(order, *states)
+    except StateRefusal:
+        if seen(order, once_key) is None:
+            raise
+        return False
+    return seen(order, once_key) is None
 
 
 def seen(order: WorkOrder, once_key: str) -> BayEvent | None:

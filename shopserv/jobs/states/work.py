@@ -27,8 +27,9 @@ STEP_MOVES = [
     Move("done", "redo", "redone", "technician", "new readings; the old ones stay"),
 ]
 
+# Who looks is a grant of its own beside the roles, which the deed asks for: services.bay_look.
 LOOK_MOVES = [
-    Move("asked for", "say yes", "yes", "second look technician", "another person, or marked as one's own"),
-    Move("asked for", "say no", "no", "second look technician", "could not see counts as no"),
+    Move("asked for", "say yes", "yes", "S", "another person with the grant and own PIN, or marked as one's own"),
+    Move("asked for", "say no", "no", "S", "the same; could not see counts as no"),
     Move("no", "ask again", "asked for", "technician", "after rework; a new row beside the old one"),
 ]
