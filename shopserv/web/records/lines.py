@@ -112,7 +112,7 @@ def _figure(entry: Entry, unit_of_column: str) -> SafeString | str:
 
 def _keeper(entry: Entry, page: Page) -> Said:
     if not page.actor.may("see people"):
-        return _("Another owner from this day."), ""
+        return _("The owner of this day was noted."), ""
     return (_("%(name)s is the owner.") % {"name": entry.a} if entry.a else _("The owner is not known.")), ""
 
 

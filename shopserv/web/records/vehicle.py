@@ -149,6 +149,7 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
         "aside": sum(entry.kind == "reading" and entry.b == "set aside" for entry in log.entries),
         "findings": [(FINDINGS[one.code], one) for one in open_file.standing_of(actor, head.vehicle)],
         "forms": forms,
+        "is_refused": any(form.is_bound and form.errors for form in forms.values()),
         "may_take_in": actor.may("take in"),
         "may_plan": actor.may("due soon"),
         "act": _act(actor, head),
