@@ -17,6 +17,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "sign_in": PUBLIC,
     "sign_out": PUBLIC,
     "choose_shop": SIGNED_IN,
+    "help": SIGNED_IN,
     "healthz": PUBLIC,
     "readyz": PUBLIC,
     "security_txt": PUBLIC,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
+from shopserv.web.help import views as help_pages
 from shopserv.web.house import views as house
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -15,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bay/", include("shopserv.web.bay.urls")),
     path("office/", include("shopserv.web.office.urls")),
     path("records/", include("shopserv.web.records.urls")),
+    path("help/", help_pages.page, name="help"),
     path("healthz", house.healthz, name="healthz"),
     path("readyz", house.readyz, name="readyz"),
     path(".well-known/security.txt", house.security_txt, name="security_txt"),
