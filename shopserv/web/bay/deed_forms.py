@@ -15,7 +15,7 @@ from shopserv.jobs.selectors.looks import LookItem, LookSheet
 from shopserv.jobs.services.bay import Press, Setting
 from shopserv.web.bay.figures import Typed, from_base, plain
 from shopserv.web.bay.forms import FigureField, of_people
-from shopserv.web.forms import PageForm
+from shopserv.web.forms import NOT_CHOSEN, PageForm
 
 ENGINE = [("running", _("running")), ("off", _("off"))]
 SOURCES = [
@@ -23,7 +23,8 @@ SOURCES = [
     ("scan tool", _("scan tool")),
     ("dipstick probe", _("dipstick probe")),
 ]
-SEEN = [("1", _("as it should be")), ("0", _("not as it should be")), ("", _("could not see"))]
+NOT_SEEN = "none"
+SEEN = [("1", _("as it should be")), ("0", _("not as it should be")), (NOT_SEEN, _("could not see"))]
 
 
 class PinField(forms.CharField):
@@ -125,7 +126,7 @@ class LookForm(PageForm):
             if isinstance(said, Typed):
                 found[item.what] = round(KEYS[said.unit].exact(said.value))
             else:
-                found[item.what] = int(said) if said not in (None, "") else None
+                found[item.what] = int(said) if said in ("0", "1") else None
         return found
 
     def stepped(self, what: str, by: int) -> dict[str, Any]:
@@ -141,10 +142,9 @@ class LookForm(PageForm):
 
 def _own_field(item: LookItem) -> forms.Field:
     if item.kind == "seen":
-        field = forms.ChoiceField(
-            label=item.words[:1].upper() + item.words[1:], choices=SEEN, widget=forms.RadioSelect, required=False
-        )
-        field.initial = "" if item.own is None else str(item.own)
+        field = forms.ChoiceField(label=item.words[:1].upper() + item.words[1:], choices=SEEN, widget=forms.RadioSelect)
+        field.error_messages["required"] = NOT_CHOSEN
+        field.initial = None if item.own is None else str(item.own)
         return field
     row = {"what": item.what, "unit": item.unit, "words": item.words}
     shown = "" if item.own is None else plain(from_base(item.own, item.unit), item.unit)

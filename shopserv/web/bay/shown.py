@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as later
 
+from shopserv.calc import measures
 from shopserv.calc.bench import LevelBudget
 from shopserv.common import drawing, formats
 from shopserv.jobs.bay_readings import KEYS, WHATS
@@ -21,6 +22,7 @@ from shopserv.web.bay.figures import Typed, beside, from_base, key_words, parted
 from shopserv.web.bay.forms import FigureField, StepForm
 
 LOG_LINES = 7
+SCALE_WIDTH = 680  # pixels between the ends of drawing.scale
 FINEST = 20  # graduations that a window takes at most before each is worth ten times as much
 STEP_WORDS = {
     "ahead": later("ahead"),
@@ -53,6 +55,10 @@ class Figure:
     size: int
     keys: tuple[Key, ...] = ()
     least: str = ""
+    other_per: str = ""
+    other_from: str = ""
+    other_unit: str = ""
+    notch_per: str = ""
     scale: Any = None
     window: str = ""
     scale_words: str = ""
@@ -70,7 +76,7 @@ def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
         "field": field,
         "unit": words,
         "beside": "" if base is None else beside(what, base, unit),
-        "note": "" if what in form.read or form.is_bound else _("expected, not read yet"),
+        "note": "" if what in form.read or form.is_bound else _("not read yet"),
         "size": max(3, len(str(said or ""))),
     }
     if not is_big:
@@ -80,7 +86,18 @@ def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
         for step in steps_of(row)
     )
     least = "" if row["what"].startswith("tilt") or WHATS[what] == "temperature" else "0"
-    return Figure(**common, keys=keys, least=least, **_scale(row, base))
+    return Figure(**common, keys=keys, least=least, **_other(words), **_scale(row, base))
+
+
+def _other(word: str) -> dict[str, str]:
+    """How a script turns the figure into the other system: (figure less `from`) times `per`, one decimal."""
+    per = {
+        "qt": (str(float(measures.convert(1, "qt", "L"))), "0", "L"),
+        "L": (str(float(measures.convert(1, "L", "qt"))), "0", "qt"),
+        "°F": (str(5 / 9), "32", "°C"),
+        "°C": ("1.8", str(-32 / 1.8), "°F"),
+    }.get(word)
+    return dict(zip(("other_per", "other_from", "other_unit"), per, strict=True)) if per else {}
 
 
 def _base(form: StepForm, what: str) -> int | None:
@@ -114,12 +131,17 @@ def _scale(row: Mapping[str, Any], base: int | None) -> dict[str, Any]:
     )
     word = parted(unit)[1]
     window = _("the sheet says %(low)s to %(high)s %(unit)s") % {
-        "low": plain(low, unit),
-        "high": plain(high, unit),
+        "low": plain(low, unit).removesuffix(".0"),
+        "high": plain(high, unit).removesuffix(".0"),
         "unit": word,
     }
     read = "" if now is None else _("%(now)s %(unit)s, ") % {"now": plain(now, unit), "unit": word}
-    return {"scale": replace(drawn, graduations=marks), "window": window, "scale_words": f"{read}{window}"}
+    return {
+        "scale": replace(drawn, graduations=marks),
+        "window": window,
+        "scale_words": f"{read}{window}",
+        "notch_per": f"{SCALE_WIDTH / (right - left) * parted(unit)[0]:.3f}",
+    }
 
 
 def level_tube(
@@ -210,7 +232,12 @@ NOT_SHOWN = ("method", "op", "sump", "bay", "kind")
 def limit_rows(step: BayStep) -> list[tuple[str, str]]:
     """What the sheet says at this step, in words; base values stay inside."""
     limits: Mapping[str, Any] = step.limits
-    rows = [(words, str(limits[name])) for name, words in KNOWN_HERE.items() if limits.get(name)]
+    in_the_sentence = ("sign", "plug_closed_with") if step.code == "level" else ()
+    rows = [
+        (str(words), str(limits[name]))
+        for name, words in KNOWN_HERE.items()
+        if limits.get(name) and name not in in_the_sentence
+    ]
     rows += [
         (name.replace("_", " "), str(value))
         for name, value in limits.items()

@@ -65,7 +65,7 @@ def figures_of(browser, order, cast, who, **changes):
     said = {}
     for what, row in items.items():
         if row["kind"] == "seen":
-            said[what] = "1" if not row["runs"] else ""
+            said[what] = "1" if not row["runs"] else "none"
         elif not row["runs"]:
             said[what] = {"tilt_fore_aft": f"{row['first'] / 10}", "tilt_side": f"{row['first'] / 10}"}.get(
                 what, str(row["first"])
