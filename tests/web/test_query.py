@@ -106,3 +106,10 @@ def test_a_view_lets_other_refusals_pass():
 
     with pytest.raises(Refusal):
         view(RequestFactory().get("/x/"))
+
+
+def test_a_null_byte_is_refused_by_name_before_any_table_sees_it():
+    refusal = refusal_of("who=a%00b", lambda a: a, "who")
+
+    assert (refusal.status, refusal.field) == (400, "who")
+    assert "a text without control characters" in refusal.message

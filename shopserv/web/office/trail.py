@@ -103,27 +103,37 @@ def _narrower(typed: Mapping[str, str], name: str, value: str) -> SafeString:
 
 
 def changes_of(before: Mapping[str, Any], after: Mapping[str, Any]) -> SafeString:
-    """What an entry says was changed: "state: planned → stopped"; so many values, the rest counted."""
+    """What an entry says was changed, the first values in short; all of it in full behind its word."""
     names = [*before, *(name for name in after if name not in before)]
-    told = format_html_join("; ", "{}: {}", ((_plain(name), _change(name, before, after)) for name in names[:TOLD]))
-    more = len(names) - TOLD
-    return told if more <= 0 else format_html("{}; {}", told, _("%(count)d more") % {"count": more})
+    whole = {name: _change(name, before, after) for name in names}
+    told = _said({name: _short(words) for name, words in list(whole.items())[:TOLD]})
+    if len(names) <= TOLD and all(len(words) <= LONGEST for words in whole.values()):
+        return told
+    return format_html("<details><summary>{}</summary>{}</details>", told, _said(whole))
+
+
+def _said(changes: Mapping[str, str]) -> SafeString:
+    return format_html_join("; ", "{}: {}", ((_plain(name), words) for name, words in changes.items()))
 
 
 def _change(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     if name in before and name in after:
-        return f"{_short(name, before[name])} → {_short(name, after[name])}"
+        return f"{_words(name, before[name])} → {_words(name, after[name])}"
     if name in before:
-        return _("%(value)s before") % {"value": _short(name, before[name])}
-    return _short(name, after[name])
+        return _("%(value)s before") % {"value": _words(name, before[name])}
+    return _words(name, after[name])
 
 
 def _plain(name: str) -> str:
     return name.removesuffix("_cents").replace("_", " ")
 
 
-def _short(name: str, value: Any) -> str:
-    """A value in a few words; cents as money."""
+def _short(words: str) -> str:
+    return words if len(words) <= LONGEST else f"{words[: LONGEST - 1]}…"
+
+
+def _words(name: str, value: Any) -> str:
+    """A value as text; cents as money."""
     if name.endswith(CENTS) and isinstance(value, int):
         return formats.money(value)
     if value in (None, "", [], {}):
@@ -131,11 +141,10 @@ def _short(name: str, value: Any) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, dict):
-        value = ", ".join(f"{_plain(str(key))} {_short(name, one)}" for key, one in value.items())
-    elif isinstance(value, list):
-        value = ", ".join(_short(name, one) for one in value)
-    text = str(value)
-    return text if len(text) <= LONGEST else f"{text[: LONGEST - 1]}…"
+        return ", ".join(f"{_plain(str(key))} {_words(name, one)}" for key, one in value.items())
+    if isinstance(value, list):
+        return ", ".join(_words(name, one) for one in value)
+    return str(value)
 
 
 def _people(names: Sequence[str], now: str) -> list[tuple[str, bool]]:

@@ -130,11 +130,8 @@ def test_what_cannot_be_meant_is_refused_by_name(maren, query):
 
 
 @pytest.mark.parametrize("name", ["thing", "who"])
-def test_a_null_byte_is_refused_by_name(maren, name):
-    answer = maren.get(PAGE, {name: "a\x00b"})
-
-    assert answer.status_code == 400
-    assert f"{name}: “a" in answer.content.decode()
+def test_a_null_byte_is_refused(maren, name):
+    assert maren.get(PAGE, {name: "a\x00b"}).status_code == 400
 
 
 @pytest.mark.parametrize("who", ["tobin", "odo", "sam", "lise"])
@@ -142,12 +139,14 @@ def test_the_others_are_refused(cast, who):
     assert browser(getattr(cast, who)).get(PAGE).status_code == 403
 
 
-def test_changes_are_told_in_a_few_words():
-    told = changes_of(
-        {"state": "here", "gone": "x"},
-        {"state": "ready", "amount_cents": 44295, "totals": {"A": 18364}, "is_late": True},
-    )
+def test_changes_are_told_in_a_few_words_and_in_full_behind_them():
+    told = changes_of({"state": "here", "gone": "x"}, {"state": "ready", "amount_cents": 44295, "totals": {"A": 18364}})
 
-    assert told == "state: here → ready; gone: x before; amount: $442.95; totals: A $183.64; 1 more"
-    assert changes_of({}, {"words": "y" * 100}) == f"words: {'y' * 59}…"
+    assert told == "state: here → ready; gone: x before; amount: $442.95; totals: A $183.64"
     assert changes_of({}, {}) == ""
+    assert changes_of({}, {"words": "y" * 100}) == (
+        f"<details><summary>words: {'y' * 59}…</summary>words: {'y' * 100}</details>"
+    )
+    assert changes_of({}, {"a": 1, "b": 2, "c": 3, "d": None, "e": True}) == (
+        "<details><summary>a: 1; b: 2; c: 3; d: –</summary>a: 1; b: 2; c: 3; d: –; e: yes</details>"
+    )
