@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from shopserv.common import formats
 from shopserv.common.drawing.bars import ClockBar, clock_bar
 from shopserv.common.drawing.strip import RoadStrip, road_strip
-from shopserv.jobs.courses import METHODS
 from shopserv.reminders.clocks import Clocks
 from shopserv.reminders.models import Forecast
+from shopserv.web.records.lines import method_words
 
 ROOM_ABOVE, ROOM_BELOW = 0.12, 0.25
 
@@ -76,7 +76,7 @@ def _is_apart(band: tuple[int, int], other: int, now: int, room: float) -> bool:
 
 def _stop(on: date, share: Fraction, done: Mapping[date, str]) -> str:
     method = done.get(on, "")
-    words = METHODS[method].words if method in METHODS else method or _("service")
+    words = method_words(method) or _("service")
     ppm = int(share * 1_000_000)
     return _("%(month)s, %(what)s, %(share)s new") % {
         "month": formats.month(on),

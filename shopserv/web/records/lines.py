@@ -207,8 +207,13 @@ def _work(entry: Entry, page: Page) -> Said:
     return sentence, _link(page, "bay:sheet", "bay line", entry.a)
 
 
+def method_words(code: str) -> str:
+    """A method in the words of the screen; one that is no longer known, as it was written."""
+    return METHODS[code].words if code in METHODS else code
+
+
 def _service(entry: Entry, page: Page) -> Said:
-    method = METHODS[entry.a].words if entry.a in METHODS else entry.a or ""
+    method = method_words(entry.a or "")
     where = _("at %(shop)s") % {"shop": entry.b} if entry.b else _("elsewhere")
     first = page.actor.house.units_first
     poured = f", {formats.volume(entry.n1, first)}" if entry.n1 else ""

@@ -13,10 +13,10 @@ from django.views.decorators.http import require_GET
 from shopserv.catalog import selectors as catalog
 from shopserv.catalog.models import UnitSheet
 from shopserv.common import clock
-from shopserv.jobs.courses import METHODS
 from shopserv.logbook.selectors import services_by_sheet
 from shopserv.shop.actors import Actor
 from shopserv.web.query import Asked, says_what_was_asked
+from shopserv.web.records.lines import method_words
 from shopserv.web.records.sheet_rows import sections_html
 
 LARGEST_VERSION = 999_999
@@ -43,8 +43,8 @@ def unit(request: HttpRequest, code: str) -> HttpResponse:
         context |= {
             "rows": sections_html(values, actor.house.units_first),
             "fluids": catalog.fluids_asked(sheet),
-            "methods": [_method(code) for code in sheet.methods],
-            "barred": [_method(code) for code in sheet.barred],
+            "methods": [method_words(code) for code in sheet.methods],
+            "barred": [method_words(code) for code in sheet.barred],
         }
     return render(request, "records/unit.html", context)
 
@@ -57,7 +57,3 @@ def _chosen(sheets: Sequence[UnitSheet], asked: int, today: date) -> UnitSheet |
         return found
     begun = [one for one in sheets if one.state == "in force" and one.from_on and one.from_on <= today]
     return max(begun, key=lambda one: (one.from_on, one.version), default=next(iter(sheets), None))
-
-
-def _method(code: str) -> str:
-    return METHODS[code].words if code in METHODS else code

@@ -30,7 +30,7 @@ from shopserv.web.once import acts_once
 from shopserv.web.query import LARGEST_KEY, Asked, says_what_was_asked
 from shopserv.web.records import life
 from shopserv.web.records.forms import WENT_BACK, OwnerForm, PlateForm, ReadingForm
-from shopserv.web.records.lines import Page, lines_html
+from shopserv.web.records.lines import Page, lines_html, method_words
 
 ACTS = ("reading", "plate", "owner")
 
@@ -155,7 +155,11 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
         "act": _act(actor, head),
     }
     if forecast:
-        context |= {"forecast": forecast, "due": life.due_words(forecast, today)}
+        context |= {
+            "forecast": forecast,
+            "due": life.due_words(forecast, today),
+            "worth_method": method_words(forecast.worth_method),
+        }
     if forecast and clocks:
         context |= {
             "clocks": clocks,

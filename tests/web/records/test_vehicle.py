@@ -71,6 +71,18 @@ def test_the_age_book_goes_from_what_was_left_to_what_is_allowed(tobin):
     ]
 
 
+def test_what_the_due_work_is_worth_is_for_who_plans_reminders(signed_in):
+    assert "Due work, by the price list: $427.48 (cooler-line fluid exchange)." in text(signed_in("tobin"))
+    assert "Due work" not in text(signed_in("sam"))
+
+
+def test_the_sum_behind_the_day_stands_beside_it(tobin):
+    said = text(tobin)
+
+    assert 'href="#sum"' in said
+    assert "Due when the mean age of the fluid reaches the interval" in said
+
+
 def test_a_vehicle_not_yet_due_says_its_day_as_a_band(tobin):
     said = text(tobin, "V-10")
 
