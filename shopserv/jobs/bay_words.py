@@ -45,9 +45,9 @@ SIGNS = {
     "dipstick": "mark on the dipstick",
     "by volume": "liters poured",
 }
-# What the sign itself is good to, in mL; the overflow is the figure of the worked example, the rest common practice,
-# no source.
-READING_ML = {"overflow tube": 40, "standpipe in drain": 40, "side plug": 60, "dipstick": 150, "by volume": 300}
+# What the sign itself is good to, in mL; the overflow is the figure of the worked example, the rest (a dipstick dipped
+# twice: a sixth of the way from mark to mark) common practice, no source.
+READING_ML = {"overflow tube": 40, "standpipe in drain": 40, "side plug": 60, "dipstick": 100, "by volume": 300}
 
 CLOSE_OUT = {
     "leftovers": "leftovers weighed or read, and marked",

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
+import json
+
 import pytest
+from django.forms.models import model_to_dict
 from django.http import Http404
 
+from shopserv.common import clock
 from shopserv.common.errors import NotYours
+from shopserv.jobs.models import Visit, WorkOrder
 from shopserv.jobs.selectors import bay as selectors
 from shopserv.jobs.services import bay
 from tests.jobs import bay_stage as bays
@@ -76,3 +82,50 @@ def test_a_key_pressed_twice_corrects_and_another_vessel_adds(cast):
 
     assert sheet.out_ml == 1_041 + 284
     assert len([event for event in sheet.events if event.pk not in sheet.counting]) == 1
+
+
+@pytest.mark.parametrize("rows", [1, 300])
+def test_the_line_takes_four_queries_however_many_jobs(cast, rows, django_assert_num_queries):
+    now, vehicle, customer = clock.now(), cast.vehicle("V-01"), cast.customer("C-001")
+    visits = Visit.objects.bulk_create(
+        Visit(shop=cast.brw, number=f"BRW-V-X{n}", vehicle=vehicle, customer=customer, state="gone", state_since=now)
+        for n in range(rows)
+    )
+    WorkOrder.objects.bulk_create(
+        WorkOrder(
+            shop=cast.brw, number=f"BRW-W-X{n}", visit=visit, state="cleared", state_since=now, bay=bays.north(cast)
+        )
+        for n, visit in enumerate(visits)
+    )
+    actor = cast.odo
+
+    with django_assert_num_queries(4):
+        found = selectors.bay_line(actor)
+
+    assert len(found) == rows
+
+
+@pytest.mark.parametrize("who", ["odo", "tobin"])
+def test_the_sheet_says_no_price_no_cost_and_no_telephone(cast, who):
+    order = bays.in_the_bay(cast)
+    bays.up_to(cast, order, "pump")
+    bays.finish(cast, order)
+    actor = getattr(cast, who)
+
+    sheet = selectors.bay_sheet(actor, order.number)
+    said = json.dumps(
+        [
+            [dataclasses.asdict(row) for row in selectors.bay_line(actor)],
+            [model_to_dict(step) for step in sheet.steps],
+            [model_to_dict(event) for event in sheet.events],
+            [order.facts, order.rules, order.close_out, sheet.level],
+        ],
+        default=str,
+    )
+
+    total = order.authorizations.get().option.total_cents
+    phone = order.visit.customer.contact_points.get(kind="phone").as_typed
+    assert (total, phone) == (44_295, "+1 202 555 0111")  # there to be hidden
+    for secret in (str(total), "442.95", "cents", "price", "margin_ppm", phone):
+        assert secret not in said
+    assert "Alder" in repr(sheet.unit)

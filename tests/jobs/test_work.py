@@ -65,7 +65,9 @@ def test_the_procedure_sheet_has_unit_steps_blanks_and_cautions_and_no_price(cas
     paper = json.loads(Paper.objects.get(kind="procedure sheet").snapshot)
 
     assert (paper["unit"], paper["sheet_version"]) == ("Alder 640", 1)
-    assert [step["code"] for step in paper["steps"]] == list(order.steps.order_by("order").values_list("code", flat=True))
+    assert [step["code"] for step in paper["steps"]] == list(
+        order.steps.order_by("order").values_list("code", flat=True)
+    )
     assert paper["foot"][-1].startswith("The vehicle maker's procedure and local codes come first")
     pumped = next(step for step in paper["steps"] if step["code"] == "pump")
     assert pumped["blanks"][0]["unit"] == "0.1 qt"

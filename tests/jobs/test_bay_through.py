@@ -1,0 +1,58 @@
+"""Every kind of unit of the scenario from clearing to ready, as the keys propose it."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopserv.billing import selectors as billing
+from shopserv.jobs.models import WorkOrder
+from shopserv.jobs.selectors import bay as selectors
+from shopserv.jobs.services import bay
+from tests.jobs import bay_stage as bays
+
+
+def level_as_it_comes(cast, order: WorkOrder) -> bay.LevelSet:
+    """Poured in or run out at the level what the balance says so far, the plug closed as the sheet says."""
+    step = bays.up_to(cast, order, "level")
+    off = selectors.bay_sheet(cast.odo, order.number).balance_now.difference_ml
+    tenths = round(off / 94.635)
+    amounts = {"in_ml": max(0, -tenths), "out_ml": max(0, tenths)}
+    setting = bay.Setting(
+        sign_seen=True,
+        engine="off" if step.limits["is_engine_off"] else "running",
+        plug_closed_with=step.limits["plug_closed_with"],
+    )
+    return bays.level(cast, order, setting=setting, **amounts)
+
+
+@pytest.mark.parametrize(
+    ("number", "letter", "method"),
+    [
+        ("V-01", "A", "single drain"),
+        ("V-01", "B", "repeated drain"),
+        ("V-01", "D", "pan drop then line exchange"),
+        ("V-03", "B", "line exchange with held-open thermostat"),
+        ("V-05", "B", "pan drop then line exchange"),
+        ("V-06", "C", "pan drop with filter"),
+        ("V-08", "A", "separate sump service"),
+        ("V-09", "C", "line exchange"),
+        ("V-10", "C", "repeated drain"),
+        ("V-12", "B", "standpipe drain then line exchange"),
+    ],
+)
+def test_each_method_goes_through_the_bay_to_ready(cast, number, letter, method):
+    order = bays.in_the_bay(cast, letter, number)
+    assert order.facts["method"] == method
+
+    done = level_as_it_comes(cast, order)
+    bays.through_the_steps(cast, order)
+    closed = bays.close_out(cast, order)
+    if closed.look:
+        bays.look(cast, order)
+
+    order.refresh_from_db()
+    order.visit.refresh_from_db()
+    assert done.record.passes
+    assert (closed.look is not None) == order.rules["look_asked"] == order.rules["is_exchange"]
+    assert (order.state, order.visit.state) == ("second look done" if closed.look else "level set", "ready")
+    assert billing.blockers(cast.tobin, order) == []
