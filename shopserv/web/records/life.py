@@ -172,11 +172,14 @@ def rate_words(clocks: Clocks) -> str:
 def age_book(clocks: Clocks) -> list[tuple[str, str, str, bool]]:
     """How the age of the fluid comes about: words, distance, months, whether it is the sum."""
     month = formats.month(clocks.since)
-    rows = [
-        (_("left after %(month)s") % {"month": month}, *clocks.after, False),
-        (_("use since"), clocks.since_run, clocks.since_months, False),
-        (_("now"), *clocks.age, True),
-        (_("allowed here"), *clocks.interval, False),
-        (_("on the sheet"), *clocks.base, False),
+    return [
+        _age(_("left after %(month)s") % {"month": month}, *clocks.after),
+        _age(_("use since"), clocks.since_run, clocks.since_months),
+        _age(_("now"), *clocks.age, is_sum=True),
+        _age(_("allowed here"), *clocks.interval),
+        _age(_("on the sheet"), *clocks.base),
     ]
-    return [(words, formats.number(run), formats.number(months, 1), is_sum) for words, run, months, is_sum in rows]
+
+
+def _age(words: str, run: Fraction, months: Fraction | int, *, is_sum: bool = False) -> tuple[str, str, str, bool]:
+    return words, formats.number(run), formats.number(months, 1), is_sum
