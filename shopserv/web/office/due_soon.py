@@ -86,7 +86,7 @@ def _upside_down(since: date | None, until: date | None) -> Refusal | None:
     if since is None or until is None or since <= until:
         return None
     return Refusal(
-        _("due_to: %(until)s lies before due_from, %(since)s. Give the earlier day first.")
+        _("due to: %(until)s lies before due from, %(since)s. Give the earlier day first.")
         % {"until": until.isoformat(), "since": since.isoformat()},
         code="query.range",
         field="due_to",

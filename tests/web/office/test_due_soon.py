@@ -98,7 +98,7 @@ def test_a_range_upside_down_is_named_and_kept(maren):
 
     text = answer.content.decode()
     assert answer.status_code == 400
-    assert "due_to: 2026-11-01 lies before due_from, 2026-12-01. Give the earlier day first." in text
+    assert "due to: 2026-11-01 lies before due from, 2026-12-01. Give the earlier day first." in text
     assert 'value="2026-12-01"' in text
     assert 'value="2026-11-01"' in text
 
