@@ -75,9 +75,24 @@ class StepForm(PageForm):
         """A press for every reading of a step that is done, but those that stand as they were read before."""
         return self._presses(lambda what, said: what not in self.read or said != self._shown(what))
 
-    def key_presses(self, stepped: str, by: int) -> list[Press]:
-        """A press for the reading that a key steps `by` so many of its unit, and for what was typed beside it."""
-        return self._presses(lambda what, said: what == stepped or said != self._shown(what), stepped, by)
+    def key_presses(self, stepped: str, by: int, confirmed: str = "") -> list[Press]:
+        """A press for the reading that a key steps `by` so many of its unit, and for what was typed beside it.
+
+        confirmed   the reading that stood big when another was asked for
+        """
+        kept = {stepped, confirmed}
+        return self._presses(lambda what, said: what in kept or said != self._shown(what), stepped, by)
+
+    def stepped(self, what: str, by: int) -> dict[str, str]:
+        """Everything as it was typed, with one reading stepped; nothing is kept."""
+        typed = {name: str(self.data.get(name, "")) for name in self.fields}
+        said = self._said(what, by) if what in self.needs else None
+        return typed if said is None else typed | {what: plain(said.value, said.unit)}
+
+    def show(self, typed: Mapping[str, str]) -> None:
+        """Stand as `typed` without being judged."""
+        for name, value in typed.items():
+            self.fields[name].initial = value
 
     def _presses(self, is_kept: Callable[[str, Typed], bool], stepped: str = "", by: int = 0) -> list[Press]:
         found = []

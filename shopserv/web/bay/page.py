@@ -96,8 +96,10 @@ def sheet_page(
         context["big"], context["others"], context["choices"] = shown.figures_of(form, up)
         context["form"] = form
     place = [bay.order.number, step.order]
-    context["press_url"] = reverse("bay:press", args=place)
+    context["press_url"] = reverse("bay:redo" if again else "bay:press", args=place)
     context["done_url"] = reverse("bay:redo" if again else "bay:finish", args=place)
+    if context["may_act"] and not again and not form.is_bound:
+        context["following"] = next((one for one in context["others"] if one.what not in form.read), None)
     if step.code == "level":  # figures first; how it was set, and the PIN, on the page behind
         context["done_url"] = context["press_url"]
         context["main_words"] = _("%(sign)s: go on") % {

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from shopserv.common.errors import Refusal
+from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.jobs.models import BayStep, WorkOrder
 from shopserv.jobs.selectors import bay as reads
 from shopserv.jobs.services import bay as deeds
@@ -74,14 +74,19 @@ def press(request: HttpRequest, number: str, step: int) -> HttpResponse:
     row = bay.step(step)
     form = StepForm(request.POST, needs=row.needs, read=page.read_at(bay, row))
     what, by = _key(request.POST.get("key", ""))
-    up = what or request.POST.get("up", "")
+    following = request.POST.get("next", "")
+    up = what or following or request.POST.get("up", "")
     is_key = bool(up)
     if is_key:
         form.let_be_missing()
     if not form.is_valid():
         return page.sheet_page(request, bay, row, form, up=up, status=422)
     try:
-        for one in form.key_presses(what, by) if is_key else form.presses():
+        if row.state != "now":
+            words = _("Step %(n)s is not up. Where it was done, it is done again, with the reason.")
+            raise StateRefusal(words % {"n": row.order}, code="bay.step")
+        stood = request.POST.get("big", "") if following else ""
+        for one in form.key_presses(what, by, stood) if is_key else form.presses():
             deeds.press(row, one, actor=actor)
     except Refusal as refusal:
         form.refuse(refusal)
@@ -128,6 +133,8 @@ def redo(request: HttpRequest, number: str, step: int) -> HttpResponse:
     bay = reads.bay_sheet(actor, number)
     row = bay.step(step)
     form = StepForm(request.POST, needs=row.needs, read={}, words=True)
+    if request.POST.get("key") or request.POST.get("up"):
+        return _stepped(request, bay, row, form)
     if not form.is_valid():
         return page.sheet_page(request, bay, row, form, again=True, status=422)
     try:
@@ -143,6 +150,16 @@ def redo(request: HttpRequest, number: str, step: int) -> HttpResponse:
         form.refuse(refusal)
         return page.sheet_page(request, reads.bay_sheet(actor, number), row, form, again=True, refusal=refusal)
     return _told(request, number, found)
+
+
+def _stepped(request: HttpRequest, bay: reads.BaySheet, row: BayStep, form: StepForm) -> HttpResponse:
+    """A key of a step that is done again: its figures are kept with the reason, all at once."""
+    form.let_be_missing()
+    form.is_valid()
+    what, by = _key(request.POST.get("key", ""))
+    again = StepForm(needs=row.needs, read={}, words=True)
+    again.show(form.stepped(what, by))
+    return page.sheet_page(request, bay, row, again, up=what or request.POST.get("up", ""), again=True)
 
 
 def _told(request: HttpRequest, number: str, found: deeds.Finished) -> HttpResponse:

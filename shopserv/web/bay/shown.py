@@ -126,13 +126,11 @@ def _scale(row: Mapping[str, Any], base: int | None) -> dict[str, Any]:
         left = max(left, 0)
     now = None if base is None else from_base(base, unit)
     drawn = drawing.scale(now, low=left, high=right, window=(low, high), small=small)
-    marks = tuple(
-        (x, end, plain(int(label), unit).removesuffix(".0") if label else "") for x, end, label in drawn.graduations
-    )
+    marks = tuple((x, end, _said(int(label), unit) if label else "") for x, end, label in drawn.graduations)
     word = parted(unit)[1]
     window = _("the sheet says %(low)s to %(high)s %(unit)s") % {
-        "low": plain(low, unit).removesuffix(".0"),
-        "high": plain(high, unit).removesuffix(".0"),
+        "low": _said(low, unit),
+        "high": _said(high, unit),
         "unit": word,
     }
     read = "" if now is None else _("%(now)s %(unit)s, ") % {"now": plain(now, unit), "unit": word}
@@ -142,6 +140,11 @@ def _scale(row: Mapping[str, Any], base: int | None) -> dict[str, Any]:
         "scale_words": f"{read}{window}",
         "notch_per": f"{SCALE_WIDTH / (right - left) * parted(unit)[0]:.3f}",
     }
+
+
+def _said(value: int, unit: str) -> str:
+    """A figure in words: a true minus, no zero behind the point."""
+    return plain(value, unit).removesuffix(".0").replace("-", "−")
 
 
 def level_tube(

@@ -207,6 +207,56 @@ def test_a_step_is_done_again_and_the_old_reading_stays_to_be_read(odo, order, c
     assert f"<s>step {step.order} weighed 516 g</s>" in text_of(odo.get(f"/bay/{order.number}/"))
 
 
+def test_each_reading_of_a_step_is_confirmed_before_done_is_offered(odo, order, cast):
+    step = bays.up_to(cast, order, "flow_proof")
+    path = f"/bay/{order.number}/{step.order}/press/"
+    first = odo.get(f"/bay/{order.number}/")
+
+    answer = odo.post(path, **odo.fields(order.number, flow_g="516", big="flow_g", next="temp_mdegc"))
+    second = odo.get(answer.headers["Location"])
+    odo.post(path, **odo.fields(order.number, temp_mdegc="141", up="flow_g"))
+    last = odo.get(f"/bay/{order.number}/")
+
+    assert "Next: temperature in the bucket" in text_of(first)
+    assert second.context["big"].what == "temp_mdegc"
+    assert "Weighed</button>" in text_of(second)
+    assert "Weighed</button>" in text_of(last)
+    assert list(step.events.values_list("what", "as_typed")) == [("flow_g", "516 g"), ("temp_mdegc", "141.0 °F")]
+
+
+def test_a_key_on_a_step_that_was_done_keeps_nothing(odo, order, cast):
+    step = bays.up_to(cast, order, "flow_proof")
+    fields = odo.fields(order.number, key="flow_g:5")
+    odo.done(order)
+    before = order.events.count()
+
+    answer = odo.post(f"/bay/{order.number}/{step.order}/press/", **fields)
+
+    assert answer.status_code == 409
+    assert order.events.count() == before
+
+
+def test_keys_of_a_step_done_again_step_the_page_and_keep_nothing_before_the_reason(odo, order, cast):
+    step = bays.up_to(cast, order, "flow_proof")
+    odo.done(order)
+    form = odo.get(f"/bay/{order.number}/?step={step.order}&again=1").context["form"]
+    before = order.events.count()
+
+    page = odo.post(
+        f"/bay/{order.number}/{step.order}/again/",
+        once=form.key,
+        flow_g="533",
+        temp_mdegc="140",
+        words="misread",
+        key="flow_g:-5",
+    )
+
+    assert page.status_code == 200
+    assert 'value="528"' in text_of(page)
+    assert 'value="misread"' in text_of(page)
+    assert order.events.count() == before
+
+
 def test_the_writer_looks_in_and_presses_nothing(tobin, order):
     page = tobin.get(f"/bay/{order.number}/")
 
