@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from django.http import Http404
 
+from shopserv.billing import selectors as billing
+from shopserv.billing.services import issue
 from shopserv.common.errors import NotYours, Refusal, Stale, StateRefusal
 from shopserv.jobs.models import BayStep, MassBalance, SecondLook
 from shopserv.jobs.services import bay, work
@@ -234,3 +236,33 @@ def test_a_finding_in_the_bay_is_the_technician_s(cast, who, error):
 
     with pytest.raises(error):
         bay.find_coolant(order, actor=getattr(cast, who), signs=("pink milk",), once_key="stop")
+
+
+def reopened(order):
+    order.steps.filter(code="plugs").update(state="ahead")
+
+
+def not_closed_out(order):
+    type(order).objects.filter(pk=order.pk).update(closed_out_at=None)
+
+
+def without_balance(order):
+    MassBalance.objects.filter(work_order=order).update(work_order=None, set_aside_of=order)
+
+
+def not_looked_at(order):
+    type(order).objects.filter(pk=order.pk).update(state="level set")
+
+
+@pytest.mark.parametrize("missing", [reopened, not_closed_out, without_balance, not_looked_at])
+def test_i11_with_any_one_missing_nothing_is_closed(cast, missing):
+    order = bays.closed_out(cast)
+    bays.look(cast, order)
+    assert billing.blockers(cast.tobin, billing.work_order_for(cast.tobin, order.number)) == []
+    missing(order)
+    order = billing.work_order_for(cast.tobin, order.number)
+
+    assert len(billing.blockers(cast.tobin, order)) == 1
+    with pytest.raises(Refusal) as told:
+        issue(order, actor=cast.tobin, edition=order.edition)
+    assert told.value.code == "invoice.missing"

@@ -70,7 +70,9 @@ def test_the_procedure_sheet_has_unit_steps_blanks_and_cautions_and_no_price(cas
     )
     assert paper["foot"][-1].startswith("The vehicle maker's procedure and local codes come first")
     pumped = next(step for step in paper["steps"] if step["code"] == "pump")
-    assert pumped["blanks"][0]["unit"] == "0.1 qt"
+    assert pumped["blanks"][0]["unit"] == "qt"
+    stop = next(step for step in paper["steps"] if step["code"] == "engine_stop")
+    assert stop["blanks"][0]["unit"] == "remote switch / second person"
     assert len(pumped["blanks"][0]["mark"]) == 3
     marks = [blank["mark"] for step in paper["steps"] for blank in step["blanks"]]
     assert len(set(marks)) == len(marks)

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from shopserv.jobs import bay_words
+from shopserv.jobs.bay_readings import ENGINE_STOPS
 from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.models import BayStep, WorkOrder
 from shopserv.jobs.snapshots.common import moment, shop_part, vehicle_part
@@ -69,12 +70,20 @@ def _step(order: WorkOrder, step: BayStep) -> dict[str, Any]:
         "is_fluid": step.is_fluid,
         "blanks": [
             {
-                **{name: row[name] for name in ("what", "words", "unit")},
+                **{name: row[name] for name in ("what", "words")},
+                "unit": _written(row["unit"]),
                 "mark": mark_of(order.number, step.order, place),
             }
             for place, row in enumerate(step.needs)
         ],
     }
+
+
+def _written(unit: str) -> str:
+    """The unit that is written by hand: keys step by 0.1 qt, on paper stand quarts."""
+    if unit == "choice":
+        return " / ".join(filter(None, ENGINE_STOPS))
+    return unit.removeprefix("0.1").strip()
 
 
 def mark_of(number: str, step: int, blank: int) -> str:
