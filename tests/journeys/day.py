@@ -7,10 +7,12 @@ import re
 from pathlib import Path
 from typing import Any
 
+import pypdfium2 as pdfium
 from django.conf import settings
 from playwright.sync_api import Page
 
-from shopserv.jobs.models import QuoteVersion
+from shopserv.demo.house import demo_pin
+from shopserv.jobs.models import BayStep, QuoteVersion, WorkOrder
 from shopserv.logbook.selectors import last_counted
 from shopserv.registry.models import Vehicle
 from shopserv.shop.models import Staff
@@ -29,7 +31,8 @@ class Day:
         """Keep what is on the screen, numbered in the order of the day."""
         self.count += 1
         PICTURES.mkdir(parents=True, exist_ok=True)
-        self.page.screenshot(path=PICTURES / f"{self.vehicle}-{self.count:02}-{name}.png", full_page=True)
+        whole = "/bay/" not in self.page.url  # the keys of the bay stay on the screen
+        self.page.screenshot(path=PICTURES / f"{self.vehicle}-{self.count:02}-{name}.png", full_page=whole)
 
     def sign_in(self, first_name: str) -> None:
         """Somebody else sits down."""
@@ -125,3 +128,129 @@ class Day:
         self.picture("after")
         self.order = re.search(r"[A-Z]{3}-W-\d+", self.page.url).group()
         self.picture("work-order")
+
+    def open_work(self) -> None:
+        """The work that the customer's own yes wrote up."""
+        self.page.goto(f"/counter/quote/{self.quote}/")
+        self.main_act()
+        self.order = re.search(r"[A-Z]{3}-W-\d+", self.page.url).group()
+        self.picture("work-order")
+
+    def clear(self) -> None:
+        """A bay and a technician for the work."""
+        self.page.goto(f"/counter/work/{self.order}/")
+        self.page.select_option("[name=bay]", label="North")
+        self.page.select_option("[name=technician]", label="Odo Brackley")
+        self.main_act()
+        self.picture("cleared")
+
+    def touch(self) -> None:
+        """Press the big key of a bay page and wait for the page that follows."""
+        with self.page.expect_navigation():
+            self.page.locator(".touch-main:visible").first.click()
+
+    def into_the_bay(self) -> None:
+        """From the bay line to the first step."""
+        self.page.goto("/bay/")
+        self.picture("bay-line")
+        self.touch()
+
+    def one_step(self) -> None:
+        """Read what the sheet expects and press done; a level runs out what was filled over the mark."""
+        for name, typed in self.reads(self.step().code).items():
+            if self.page.locator(f"input[name={name}]").is_visible():  # the others come up one by one
+                self.page.fill(f"[name={name}]", typed)
+        self.choose_first()
+        self.touch()
+        if self.page.url.endswith("/level/"):
+            self.page.check("[name=sign_seen]")
+            self.choose_first()
+            self.fill_if_there("pin", demo_pin("OB"))
+            self.picture("level")
+            self.touch()
+
+    def reads(self, code: str) -> dict[str, str]:
+        """Readings that no key can start with."""
+        if code == "odometer_out":
+            return {"odometer": f"{WorkOrder.objects.get(number=self.order).visit.reading.figure + 2:,}"}
+        return {"out_ml": "0.3"} if code == "level" else {}
+
+    def choose_first(self) -> None:
+        """Choose what stands first wherever nothing is chosen yet."""
+        names = {one.get_attribute("name") for one in self.page.locator("main input[type=radio]").all()}
+        for name in sorted(names):
+            if not self.page.locator(f"input[name={name}]:checked").count():
+                self.page.locator(f"input[name={name}]").first.check()
+
+    def fill_if_there(self, name: str, typed: str) -> None:
+        if self.page.locator(f"[name={name}]").count():
+            self.page.fill(f"[name={name}]", typed)
+
+    def step(self) -> BayStep:
+        return BayStep.objects.get(work_order__number=self.order, state="now")
+
+    def through_the_bay(self, *, shown: dict[str, str]) -> None:
+        """Every step of the sheet; `shown` gives the steps that are kept as pictures, by their code."""
+        left = dict(shown)
+        while BayStep.objects.filter(work_order__number=self.order, state="now").exists():
+            step = self.step()
+            if name := left.pop(step.code, ""):
+                self.picture(name)
+            for _ in range(1 + len(step.needs)):  # one press for each reading that the step asks for
+                if BayStep.objects.get(pk=step.pk).state == "now":
+                    self.one_step()
+            assert BayStep.objects.get(pk=step.pk).state == "done", self.words()
+        assert left == {}
+
+    def close_out(self) -> None:
+        """Everything ticked that is so, under the technician's own PIN."""
+        self.page.goto(f"/bay/{self.order}/close-out/")
+        for tick in self.page.locator("#close input[type=checkbox]").all():
+            tick.check()
+        self.page.fill("[name=pin]", demo_pin("OB"))
+        self.picture("close-out")
+        self.touch()
+        self.picture("closed-out")
+
+    def second_look(self) -> None:
+        """Pilar reads for herself at the tablet, then answers."""
+        order = WorkOrder.objects.get(number=self.order)
+        self.page.goto(f"/bay/{self.order}/look/")
+        for item in order.second_looks.latest("attempt").items:
+            if item["kind"] == "seen":  # what runs could be seen only while it ran
+                self.page.locator(f"[name={item['what']}]").nth(2 if item["runs"] else 0).check()
+            elif not item["runs"]:
+                in_tenths = item["what"].startswith("tilt")
+                self.page.fill(f"[name={item['what']}]", str(item["first"] / 10 if in_tenths else item["first"]))
+        self.page.get_by_label("Pilar Senderos").check()
+        self.page.fill("[name=pin]", demo_pin("PS"))
+        self.picture("second-look-blind")
+        self.touch()
+        self.picture("second-look-both")
+        self.page.get_by_label("Pilar Senderos").check()
+        self.fill_if_there("pin", demo_pin("PS"))
+        self.touch()
+        self.picture("second-look-done")
+
+    def invoice(self) -> None:
+        """The writer issues the invoice and opens every paper of the visit as a picture."""
+        self.page.goto(f"/counter/work/{self.order}/")
+        self.picture("to-be-invoiced")
+        self.main_act()
+        self.picture("papers")
+
+    def papers(self) -> dict[str, str]:
+        """Each PDF of the visit: kept as pictures of its pages; kind -> its text."""
+        said = {}
+        for link in self.page.locator("a[href*='/paper/']").all():
+            path = link.get_attribute("href")
+            answer = self.page.request.get(path)
+            assert answer.headers["content-type"] == "application/pdf"
+            assert self.page.request.get(path).body() == answer.body()
+            kind = path.split("/paper/")[1].split("/")[0]
+            with pdfium.PdfDocument(answer.body()) as document:
+                for number, sheet in enumerate(document, 1):
+                    name = f"{self.vehicle}-paper-{kind.replace('%20', '-')}-{number}.png"
+                    sheet.render(scale=1.5).to_pil().save(PICTURES / name)
+                said[kind] = " ".join(" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in document)
+        return said

@@ -17,6 +17,18 @@ def test_the_example_vehicle_by_the_customers_link(cast_for_races, page):
     assert re.search(r"/c/[\w-]{20,}/", link)
     day.yes_by_link(link, "C", "Ansel Thornby")
     assert "$442.95" in day.words()
+    day.sign_in("Tobin")
+    day.open_work()
+    day.clear()
+    day.sign_in("Odo")
+    day.into_the_bay()
+    day.through_the_bay(shown={"lift": "bay-first", "pump": "bay-pump", "level": "bay-level"})
+    day.close_out()
+    day.second_look()
+    day.sign_in("Tobin")
+    day.invoice()
+    said = day.papers()
+    assert set(said) >= {"quote", "authorization", "invoice", "procedure%20sheet"}
 
 
 def test_a_vehicle_whose_capacity_is_not_known_keeps_two_totals_to_the_end(cast_for_races, page):

@@ -20,9 +20,9 @@ from shopserv.web.forms import PageForm
 
 YES_NO = [("yes", _("yes")), ("no", _("no")), ("unknown", _("not known"))]
 WHY_LOWER = [
-    ("mistyped earlier", _("an earlier reading was mistyped")),
+    ("mistyped before", _("an earlier reading was mistyped")),
     ("mistyped now", _("this one is mistyped: I mend it")),
-    ("instrument replaced", _("the instrument was replaced")),
+    ("replaced", _("the instrument was replaced")),
     ("cannot tell", _("nobody can tell: keep it, do not count it")),
 ]
 FUEL = [("", "–"), *((str(n), f"{n}/8") for n in range(9))]

@@ -95,7 +95,7 @@ def test_b010_a_lower_reading_asks_why_in_place(tobin):
 
     text = answer.content.decode()
     assert answer.status_code == 422
-    assert 'value="instrument replaced"' in text
+    assert 'value="replaced"' in text
     assert "61,000" in text
 
 
@@ -224,3 +224,22 @@ def test_year_and_maker_are_proposed_from_the_vin_and_what_was_typed_stays(tobin
 
     assert (form["make"].value(), form["year"].value()) == (WMI[wmi], "2019")
     assert (typed["make"].value(), typed["year"].value()) == ("Osmerel", "2018")
+
+
+def test_b010_a_replaced_instrument_begins_anew_and_its_reading_counts(tobin, cast):
+    page = tobin.get("/counter/intake/?vehicle=V-01")
+
+    tobin.post("/counter/intake/", intake_of(page, vehicle="V-01", odometer="120", why_lower="replaced"))
+
+    reading = Visit.objects.get(vehicle__number="V-01", state="here").reading
+    assert (reading.figure, reading.state) == (120, "counted")
+    assert cast.vehicle("V-01").odometer_changes.count() == 1
+
+
+def test_b010_an_earlier_slip_is_set_aside_and_this_reading_counts(tobin, cast):
+    page = tobin.get("/counter/intake/?vehicle=V-01")
+
+    tobin.post("/counter/intake/", intake_of(page, vehicle="V-01", odometer="63,100", why_lower="mistyped before"))
+
+    assert Visit.objects.get(vehicle__number="V-01", state="here").reading.state == "counted"
+    assert cast.vehicle("V-01").readings.filter(figure=63_180, state="set aside").exists()
