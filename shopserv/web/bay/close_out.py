@@ -38,7 +38,10 @@ def close_out(request: HttpRequest, number: str) -> HttpResponse:
             messages.success(request, f"{_('Closed out.')} {asked}")
             return redirect("bay:close_out", number)
     status = refusal.status if refusal else (422 if data is not None else 200)
-    return render(request, "bay/close_out.html", _context(bay, form), status=status)
+    context = _context(bay, form)
+    is_asked = refusal is not None and refusal.code == "odometer.went_back"
+    context["asks_why_lower"] = is_asked or (form.is_bound and form.data.get("why_lower"))
+    return render(request, "bay/close_out.html", context, status=status)
 
 
 def _closed(bay: reads.BaySheet, actor: Actor, form: CloseOutForm) -> deeds.ClosedOut:
@@ -52,6 +55,8 @@ def _closed(bay: reads.BaySheet, actor: Actor, form: CloseOutForm) -> deeds.Clos
         presses=form.presses(),
         balance_words=said["balance_words"],
         words=said["words"],
+        why_lower=said["why_lower"],
+        is_jump_confirmed="odometer.jump" in form.confirmed,
         once_key=form.key[:80],
     )
 

@@ -13,6 +13,7 @@ from shopserv.jobs.bay_readings import KEYS, need
 from shopserv.jobs.selectors.bay import BaySheet
 from shopserv.jobs.selectors.looks import LookItem, LookSheet
 from shopserv.jobs.services.bay import Press, Setting
+from shopserv.logbook.services import WHY_LOWER
 from shopserv.web.bay.figures import Typed, from_base, plain
 from shopserv.web.bay.forms import FigureField, of_people
 from shopserv.web.forms import NOT_CHOSEN, PageForm
@@ -24,6 +25,7 @@ SOURCES = [
     ("dipstick probe", _("dipstick probe")),
 ]
 NOT_SEEN = "none"
+WHY_HERE = [(why, words) for why, words in WHY_LOWER.items() if why != "mistyped now"]  # that one is read again
 SEEN = [("1", _("as it should be")), ("0", _("not as it should be")), (NOT_SEEN, _("could not see"))]
 
 
@@ -84,6 +86,9 @@ class CloseOutForm(PageForm):
         row = need("left_ml", str(_("left over of what was opened")), units_first=bay.order.shop.units_first)
         self.row = row
         self.fields["left_ml"] = FigureField(row, required=False)
+        self.fields["why_lower"] = forms.ChoiceField(
+            label=_("Why the odometer is lower"), choices=WHY_HERE, widget=forms.RadioSelect, required=False
+        )
         self.fields["balance_words"] = forms.CharField(
             label=_("Where in and out do not agree: what may have happened"), max_length=300, required=False
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from fractions import Fraction
 from typing import Any
 
 from django.forms import BoundField
@@ -89,7 +90,7 @@ def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
     return Figure(**common, keys=keys, least=least, **_other(words), **_scale(row, base))
 
 
-def _other(word: str) -> dict[str, str]:
+def _other(word: str) -> dict[str, Any]:
     """How a script turns the figure into the other system: (figure less `from`) times `per`, one decimal."""
     per = {
         "qt": (str(float(measures.convert(1, "qt", "L"))), "0", "L"),
@@ -284,10 +285,10 @@ def balance_words(bay: BaySheet, units_first: str) -> dict[str, str]:
     now = bay.balance_now
     assert now is not None
     return {
-        "put_in": formats.volume(now.in_ml, units_first),
-        "out": formats.volume(now.out_ml, units_first),
-        "difference": formats.milliliters(now.difference_ml),
-        "band": formats.milliliters(now.band_ml),
+        "put_in": formats.volume(Fraction(now.in_ml), units_first),
+        "out": formats.volume(Fraction(now.out_ml), units_first),
+        "difference": formats.milliliters(Fraction(now.difference_ml)),
+        "band": formats.milliliters(Fraction(now.band_ml)),
         "level": level_words(bay.level_ml, units_first),
     }
 
@@ -320,12 +321,12 @@ def budget_rows(budget: LevelBudget) -> dict[str, Any]:
     says = {True: _("passes"), False: _("does not pass"), None: _("cannot be said")}[budget.passes]
     return {
         "rows": [
-            {"words": item.words, "bar": f"{64 * item.ml / most:.1f}", "figure": formats.number(item.ml, 1)}
+            {"words": item.words, "bar": f"{64 * item.ml / most:.1f}", "figure": formats.number(Fraction(item.ml), 1)}
             for item in sorted(budget.items, key=lambda item: -item.ml)
         ],
-        "root": formats.number(budget.root_sum_square_ml, 1),
-        "twice": formats.number(2 * budget.root_sum_square_ml),
-        "limit": "" if budget.limit_ml is None else formats.number(budget.limit_ml),
+        "root": formats.number(Fraction(budget.root_sum_square_ml), 1),
+        "twice": formats.number(2 * Fraction(budget.root_sum_square_ml)),
+        "limit": "" if budget.limit_ml is None else formats.number(Fraction(budget.limit_ml)),
         "missing": budget.missing,
         "says": says,
     }

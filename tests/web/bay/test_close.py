@@ -211,6 +211,21 @@ def test_a_balance_that_does_not_close_asks_what_happened_and_goes_on_with_it(od
     assert "spilt a little" in order.close_out["look_reason"]
 
 
+def test_b010_a_lower_odometer_on_the_way_out_is_asked_why(odo, order, cast):
+    set_level(odo, order, cast)
+    while order.steps.filter(state="now").exists():
+        odo.done(order, **({"odometer": "61,000"} if bays.now(order).code == "odometer_out" else {}))
+
+    asked = odo.post(f"/bay/{order.number}/close-out/", **close_fields(odo, order, cast))
+    said = odo.post(f"/bay/{order.number}/close-out/", **close_fields(odo, order, cast, why_lower="cannot tell"))
+
+    order.refresh_from_db()
+    assert (asked.status_code, said.status_code) == (422, 302)
+    assert "61,000" in text_of(asked)
+    assert 'value="cannot tell"' in text_of(asked)
+    assert order.closed_out_at is not None
+
+
 def test_closed_out_twice_is_one_balance(odo, levelled, cast):
     fields = close_fields(odo, levelled, cast)
 

@@ -103,6 +103,17 @@ def test_the_same_key_press_sent_twice_is_one_event(odo, order, cast):
     assert order.events.count() == before + 1
 
 
+def test_three_keys_on_one_reading_are_one_vessel_in_the_balance(odo, order, cast):
+    step = bays.up_to(cast, order, "pump")
+    for _ in range(3):
+        odo.post(f"/bay/{order.number}/{step.order}/press/", **odo.fields(order.number, key="out_ml:1"))
+
+    bay = odo.get(f"/bay/{order.number}/").context["bay"]
+
+    assert step.events.filter(what="out_ml").count() == 3
+    assert bay.out_ml == bay.figures[step.pk]["out_ml"]
+
+
 def test_a_figure_that_was_typed_counts_as_typed(odo, order, cast):
     bays.up_to(cast, order, "pump")
     pumped = bays.now(order)
