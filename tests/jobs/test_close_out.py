@@ -10,6 +10,7 @@ from shopserv.billing.services import issue
 from shopserv.common.errors import NotYours, Refusal, Stale, StateRefusal
 from shopserv.jobs.models import BayStep, MassBalance, SecondLook
 from shopserv.jobs.services import bay, work
+from shopserv.jobs.services.findings import override_finding
 from shopserv.logbook.models import OdometerReading
 from shopserv.logbook.selectors import last_counted
 from shopserv.papers.models import Paper
@@ -236,6 +237,36 @@ def test_a_finding_in_the_bay_is_the_technician_s(cast, who, error):
 
     with pytest.raises(error):
         bay.find_coolant(order, actor=getattr(cast, who), signs=("pink milk",), once_key="stop")
+
+
+def test_a_decision_at_the_level_is_followed_by_another_level(cast):
+    order = bays.at_the_level(cast)
+    found = bay.find(order, actor=cast.odo, code="K-04", words="ratio, gear 3", once_key="codes")
+    assert (found.is_held, found.order.steps.filter(state="now").exists()) == (True, False)
+    override_finding(order.visit, actor=cast.maren, code="K-04", words="an old code, cleared")
+    work.resume(order, actor=cast.maren, words="go on")
+
+    order.refresh_from_db()
+    assert (order.state, bays.now(order).code) == ("in the bay", "levelness")
+    bays.level(cast, order, key="second", out_ml=0)
+    bays.through_the_steps(cast, order)
+    assert bays.close_out(cast, order).balance.is_inside
+
+
+def test_what_was_skipped_before_and_done_since_has_to_be_confirmed(cast):
+    order = bays.at_the_level(cast)
+    step = bays.now(order)
+    bay.press(step, bay.Press("temp_mdegc", 1_040, "0.1 °F", "touched"), actor=cast.odo)
+    bay.recheck(order, actor=cast.odo, words="level looks low", once_key="r")
+    step.refresh_from_db()
+    assert (step.code, step.state, step.skip_reason) == ("plugs", "skipped", "taken back into the bay")
+    bays.level(cast, order, key="second", out_ml=0)
+    bays.through_the_steps(cast, order)
+
+    with pytest.raises(Refusal) as told:
+        bays.close_out(cast, order, items={**bays.all_items(order), "plugs": "marked them before"})
+
+    assert (told.value.code, told.value.field) == ("close_out.item", "plugs")
 
 
 def reopened(order):

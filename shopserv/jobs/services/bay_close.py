@@ -179,7 +179,8 @@ def _refuse_open(order: WorkOrder, steps: Sequence[BayStep]) -> LevelRecord:
 
 def _items(order: WorkOrder, steps: Sequence[BayStep], items: Mapping[str, bool | str | None]) -> dict[str, Any]:
     """Each item as confirmed, or in words why not where its step was skipped for a reason."""
-    skipped = {step.code: step.skip_reason for step in steps if step.state == "skipped"}
+    newest = {step.code: step for step in steps}  # what was skipped before and done since is done
+    skipped = {code: step.skip_reason for code, step in newest.items() if step.state == "skipped"}
     said = {}
     for code, words in order.rules.get("close_out_items", ()):
         given = items.get(code)
@@ -306,16 +307,17 @@ def _recheck(order: WorkOrder, actor: Actor, words: str, once_key: str) -> WorkO
         raise Refusal("Why does it go back into the bay? A few words.", code="bay.words", field="words")
     mark(order, None, "recheck", actor, once_key, words=words)
     before = {"level_set_at": order.level_set_at, "closed_out_at": order.closed_out_at}
-    back_into_the_bay(order, actor)
-    work_steps.level_anew(order)
-    version = work_steps.file_procedure(order)
+    version = back_into_the_bay(order, actor)
     come_up(order)
     trail.write(actor, "back into the bay", order, before=before, words=words, procedure_version=version)
     return order
 
 
-def back_into_the_bay(order: WorkOrder, actor: Actor) -> None:
-    """Move from level set into the bay inside another deed; close-out and balance are set aside."""
+def back_into_the_bay(order: WorkOrder, actor: Actor) -> int:
+    """Move from level set into the bay inside another deed: close-out and balance are set aside, the level is ahead.
+
+    returns   version of the procedure sheet that was filed for it
+    """
     close_out = dict(order.close_out)
     earlier = [*close_out.pop("earlier", [])]
     if order.closed_out_at is not None:
@@ -334,3 +336,5 @@ def back_into_the_bay(order: WorkOrder, actor: Actor) -> None:
         close_out={"earlier": earlier} if earlier else {},
     )
     order._state.fields_cache.pop("balance", None)
+    work_steps.level_anew(order)
+    return work_steps.file_procedure(order)
