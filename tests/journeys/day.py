@@ -6,6 +6,7 @@ import os
 import re
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pypdfium2 as pdfium
 from django.conf import settings
@@ -247,10 +248,19 @@ class Day:
             answer = self.page.request.get(path)
             assert answer.headers["content-type"] == "application/pdf"
             assert self.page.request.get(path).body() == answer.body()
-            kind = path.split("/paper/")[1].split("/")[0]
+            kind = unquote(path.split("/paper/")[1].split("/")[0])
             with pdfium.PdfDocument(answer.body()) as document:
                 for number, sheet in enumerate(document, 1):
-                    name = f"{self.vehicle}-paper-{kind.replace('%20', '-')}-{number}.png"
+                    name = f"{self.vehicle}-paper-{kind.replace(' ', '-')}-{number}.png"
                     sheet.render(scale=1.5).to_pil().save(PICTURES / name)
                 said[kind] = " ".join(" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in document)
         return said
+
+    def logbook(self) -> None:
+        """The vehicle's file, as the owner reads it."""
+        self.page.goto(f"/records/vehicle/{self.vehicle}/")
+        self.picture("logbook")
+
+    def due_soon(self) -> None:
+        self.page.goto("/office/due-soon/")
+        self.picture("due-soon")
