@@ -79,6 +79,16 @@ def tool(tools: Sequence[Tool], kind: str, serial: str = "") -> Tool:
     return of_kind[0]
 
 
+def weighed(events: Sequence[BayEvent]) -> list[BayEvent]:
+    """The weights of fluid in, out and left; the flow proof is none of them."""
+    return [event for event in events if event.what in ("in_g", "out_g", "left_g")]
+
+
+def scale_of(events: Sequence[BayEvent], tools: Sequence[Tool], serial: str = "") -> Tool:
+    """The scale that is named, here or with a weight, else the first of the shop."""
+    return tool(tools, "scale", serial or next((one.instrument for one in weighed(events) if one.instrument), ""))
+
+
 def running(
     events: Sequence[BayEvent], level: Mapping[str, Any], scale: Tool, *, at_mdegc: int | None = None
 ) -> Balance | None:

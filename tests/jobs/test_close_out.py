@@ -62,6 +62,18 @@ def test_the_balance_of_the_worked_example_closes_by_weight(cast):
     assert (balance.scale, balance.thermometer, balance.at_mdegc) == ("SC-101", "TH-201", 42_000)
 
 
+def test_the_scale_that_was_named_with_a_weight_is_the_one_that_is_kept(cast):
+    order = bays.at_the_level(cast)
+    bay.press(bays.now(order), bay.Press("left_g", 5, "g", "left", instrument="SC-102"), actor=cast.odo)
+    bays.through_the_steps(cast, order)
+
+    balance = bays.close_out(cast, order).balance
+
+    inputs = {row["words"]: row for row in balance.working["inputs"]}
+    assert (balance.scale, balance.working["way"]) == ("SC-102", "partly by weight")
+    assert inputs["scale error a vessel"]["value"] == "20"  # not in the list of this shop: the usual error
+
+
 def test_in_and_out_that_do_not_agree_want_words_and_a_second_look_whatever_the_rule(cast):
     HouseRules.objects.update(second_look="off")
     order = ready_to_close(cast)

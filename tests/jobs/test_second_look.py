@@ -43,6 +43,7 @@ def test_the_first_figures_are_nowhere_until_the_own_ones_are_in(cast):
     assert [row["what"] for row in hidden if row["is_risk"]] == ["sign", "tilt_fore_aft"]
     assert any(row["first"] is not None for row in hidden)
     assert all((item.first, item.first_shown, item.is_far) == (None, "", False) for item in before.items)
+    assert all(row["first"] is None for row in before.look.items)
     assert (before.is_given, before.is_answerable, after.is_given, after.is_answerable) == (False, False, True, True)
     assert {item.what: item.first for item in after.items} == {row["what"]: row["first"] for row in hidden}
     assert [one.first_name for one in before.lookers] == ["Maren", "Pilar"]

@@ -273,7 +273,7 @@ def bay_sheet(actor: Actor, number: str) -> BaySheet:
         out_ml=out,
         pickup_ml=fluid_step.get("pickup_ml"),
         dips_ml=fluid_step.get("dips_ml"),
-        balance_now=bay_bench.running_or_none(events, level, bay_bench.tool(tools, "scale")),
+        balance_now=bay_bench.running_or_none(events, level, bay_bench.scale_of(events, tools)),
         balance=getattr(order, "balance", None),
         budget_now=_budget_now(steps, events, level, tools),
         levels=tuple(order.level_records.select_related("by").order_by("attempt")),

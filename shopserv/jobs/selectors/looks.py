@@ -137,6 +137,8 @@ def second_look_for(actor: Actor, number: str) -> LookSheet:
         if row["own"] is None and row["what"] in running.get("own", {}):
             row.update(own=running["own"][row["what"]], by=running.get("name", ""))
     given = look is not None and look.by_id is not None
+    if look is not None and not given:
+        look.items = [{**row, "first": None} for row in look.items]  # of this copy alone
     others = entitled(order)
     return LookSheet(
         order=order,

@@ -113,7 +113,9 @@ def _close_out(order: WorkOrder, actor: Actor, edition: int, given: _Said, once_
     for one in given.presses:
         note(order, None, one, actor)
     events = list(order.events.select_related("step").order_by("pk"))
-    balance = _balanced(order, steps, events, level, given.scale)
+    tools = bay_bench.tools_of(order.shop, clock.today(order.shop.time_zone))
+    scale = bay_bench.scale_of(events, tools, given.scale)
+    balance = _balanced(steps, events, level, scale)
     if not balance.is_inside and len(given.balance_words) < LEAST_WORDS:
         raise Refusal(
             f"In and out do not agree: {balance.verdict}. Read again what is in doubt, or say what happened; "
@@ -123,7 +125,7 @@ def _close_out(order: WorkOrder, actor: Actor, edition: int, given: _Said, once_
         )
     figure = _odometer(order, steps, events, actor, given)
     mark(order, None, "closed out", actor, once_key, words=given.words)
-    kept = _keep_balance(order, balance, level, events, given.scale)
+    kept = _keep_balance(order, balance, level, scale.serial if bay_bench.weighed(events) else "")
     running = order.close_out.get("seen_while_running", {})
     close_out = {
         **{name: value for name, value in order.close_out.items() if name != "seen_while_running"},
@@ -199,12 +201,10 @@ def _items(order: WorkOrder, steps: Sequence[BayStep], items: Mapping[str, bool 
 
 
 def _balanced(
-    order: WorkOrder, steps: Sequence[BayStep], events: Sequence[BayEvent], level: LevelRecord, scale: str
+    steps: Sequence[BayStep], events: Sequence[BayEvent], level: LevelRecord, scale: bay_bench.Tool
 ) -> Balance:
-    limits = level_limits(steps)
-    tools = bay_bench.tools_of(order.shop, clock.today(order.shop.time_zone))
     try:
-        found = bay_bench.running(events, limits, bay_bench.tool(tools, "scale", scale), at_mdegc=level.temp_mdegc)
+        found = bay_bench.running(events, level_limits(steps), scale, at_mdegc=level.temp_mdegc)
     except errors.CalcError as cause:
         raise Refusal(str(cause), code="close_out.balance", field="balance_words") from cause
     if found is None:
@@ -234,14 +234,11 @@ def _odometer(
     return noted.figure
 
 
-def _keep_balance(
-    order: WorkOrder, found: Balance, level: LevelRecord, events: Sequence[BayEvent], scale: str
-) -> MassBalance:
-    weighed = [event.instrument for event in events if event.what.endswith("_g") and event.what != "flow_g"]
+def _keep_balance(order: WorkOrder, found: Balance, level: LevelRecord, scale: str) -> MassBalance:
     return MassBalance.objects.create(
         shop=order.shop,
         work_order=order,
-        scale=(scale or next(filter(None, weighed), "scale") if weighed else "")[:40],
+        scale=scale[:40],
         thermometer=level.temp_instrument,
         out_ml=measures.whole(Fraction(found.out_ml)),
         in_ml=measures.whole(Fraction(found.in_ml)),

@@ -109,5 +109,7 @@ def _found(order: WorkOrder, code: str) -> Found:
     held = order.state == "on hold"
     told = f"{found.kind.words}: {found.kind.effect}."
     if held:
-        told = f"{told} {order} is on hold; the writer sees it on the desk. Nothing goes in, nothing is drained."
+        told = f"{told} {order} is on hold; the writer sees it on the desk."
+    if held and found.grade == STOP:
+        told = f"{told} Nothing goes in, nothing is drained."
     return Found(found, order, held, told)
