@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404
 from shopserv.billing import bills
 from shopserv.billing.models import Invoice
 from shopserv.common import clock
-from shopserv.jobs.models import Authorization, WorkOrder
+from shopserv.jobs.models import Authorization, Visit, WorkOrder
 from shopserv.jobs.services import bay_rules
 from shopserv.shop.actors import Actor
 
@@ -32,6 +32,13 @@ def invoices_of(actor: Actor) -> QuerySet[Invoice]:
 def invoice_for(actor: Actor, number: str) -> Invoice:
     """One invoice of the actor's shop with its lines; Http404 for any other."""
     return get_object_or_404(invoices_of(actor).prefetch_related("lines"), number=number)
+
+
+def not_invoiced(actor: Actor, visit: Visit) -> list[str]:
+    """Numbers of the work orders of a visit whose work was done and is not invoiced."""
+    actor.must("issue invoice")
+    done = visit.work_orders.filter(shop=actor.house).exclude(state__in=("written up", "cut short"))
+    return list(done.exclude(invoices__kind="invoice").order_by("number").values_list("number", flat=True))
 
 
 def work_order_for(actor: Actor, number: str) -> WorkOrder:

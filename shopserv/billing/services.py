@@ -17,7 +17,7 @@ from shopserv.common.errors import Refusal, Stale, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs.models import Authorization, Visit, WorkOrder
 from shopserv.jobs.services import bay_rules
-from shopserv.jobs.states import WORK_MOVES
+from shopserv.jobs.states import VISIT_MOVES, WORK_MOVES
 from shopserv.logbook.selectors import unit_of_instrument
 from shopserv.logbook.services import note_reading, record_service
 from shopserv.papers.filing import file_paper
@@ -280,3 +280,31 @@ def _workers(order: WorkOrder) -> list[dict[str, str]]:
         did = "own second look, so marked" if look.is_own else "second look"
         found.append({"initials": look.by.initials, "name": look.by.name, "did": did})
     return found
+
+
+@transaction.atomic
+def hand_over(visit: Visit, *, actor: Actor, words: str = "") -> Visit:
+    """Give a vehicle back after its work; it is gone from here on.
+
+    words   why it goes while finished work is not invoiced
+    raises  StateRefusal where the work is not done (the second look is part of it), Refusal visit.not_invoiced,
+            Http404
+    """
+    actor.must("issue invoice")
+    if visit.shop_id != actor.house.pk:
+        raise Http404("no such visit")
+    visit.refresh_from_db()
+    owed = selectors.not_invoiced(actor, visit)
+    if visit.state in ("ready", "held for payment") and owed and not words.strip():
+        raise Refusal(
+            f"{', '.join(owed)} is not invoiced. Issue the invoice first, or say why the vehicle goes without one.",
+            code="visit.not_invoiced",
+            field="words",
+        )
+    before = visit.state
+    now = clock.now()
+    move(visit, "hand over", VISIT_MOVES, actor, state_since=now, left_at=now)
+    trail.write(
+        actor, "vehicle handed over", visit, before={"state": before}, state=visit.state, owed=owed, words=words.strip()
+    )
+    return visit

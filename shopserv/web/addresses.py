@@ -24,7 +24,9 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     # counter
     "counter:desk": "counter desk",
     "counter:intake": "take in",
+    "counter:expect": "take in",
     "counter:visit": "counter desk",
+    "counter:act": "take in",
     "counter:identify": "identify unit",
     "counter:write": "write quote",
     "counter:quote": ("see prices", "write quote"),

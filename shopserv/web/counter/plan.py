@@ -7,8 +7,10 @@ from django.shortcuts import redirect, render
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
+from shopserv.billing.selectors import not_invoiced
 from shopserv.catalog import selectors as catalog
 from shopserv.common import formats
 from shopserv.common.errors import Refusal
@@ -18,19 +20,38 @@ from shopserv.jobs.services import quotes
 from shopserv.registry.services import units
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.columns import order_words
-from shopserv.web.counter.visit_forms import IdentifyForm
+from shopserv.web.counter.visit_forms import IdentifyForm, VisitActForm
 from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
+
+INSIDE = ("here", "waiting on word", "in work", "ready")
+ACTS = (  # name of the act, its words, the states of the visit in which it can be done
+    ("try", gettext_lazy("tried, not reached"), ("expected", *INSIDE)),
+    ("promise", gettext_lazy("promise another time"), INSIDE),
+    ("wait", gettext_lazy("wait for the customer's word"), ("here", "in work")),
+    ("turn away", gettext_lazy("turn it away"), ("expected",)),
+    ("hand over", gettext_lazy("hand it over"), ("ready", "held for payment")),
+    ("leave", gettext_lazy("it leaves without work"), ("here", "waiting on word")),
+)
 
 
 @require_GET
 def visit(request: HttpRequest, number: str) -> HttpResponse:
     """One visit: its plan, its findings, its quotes; an expected one leads to the intake slip."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
-    return render(request, "counter/visit.html", _context(actor, number))
+    return visit_page(request, actor, number)
 
 
-def _context(actor: Actor, number: str, form: IdentifyForm | None = None) -> dict[str, object]:
+def visit_page(
+    request: HttpRequest, actor: Actor, number: str, *, around: VisitActForm | None = None, status: int = 200
+) -> HttpResponse:
+    """The page of a visit, with a form that came back, if one did."""
+    return render(request, "counter/visit.html", _context(actor, number, around=around), status=status)
+
+
+def _context(
+    actor: Actor, number: str, form: IdentifyForm | None = None, around: VisitActForm | None = None
+) -> dict[str, object]:
     found = visits.visit_for(actor, number)
     plan = quotes.plan_for(actor, found.vehicle, visit=found, customer=found.customer)
     first = actor.house.units_first
@@ -44,6 +65,9 @@ def _context(actor: Actor, number: str, form: IdentifyForm | None = None) -> dic
         "orders": found.work_orders.order_by("pk"),
         "form": form
         or IdentifyForm(units=catalog.units_of(actor), initial={"unit": plan.unit.code if plan.unit else ""}),
+        "around": around or VisitActForm(zone=actor.house.time_zone, initial={"edition": found.edition}),
+        "may_go": found.state in ("ready", "held for payment") and not not_invoiced(actor, found),
+        "acts": [(name, words) for name, words, states in ACTS if found.state in states],
         "once": new_key(),
     }
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.catalog.models import Unit
-from shopserv.common import formats
+from shopserv.common import clock, formats, parsing
 from shopserv.jobs.services.authorize import WAYS
 from shopserv.registry.models import Identification
-from shopserv.web.fields import MoneyField
+from shopserv.web.fields import DayField, MoneyField, TimeField
 from shopserv.web.forms import PageForm
 
 
@@ -116,3 +117,49 @@ class FitsForm(forms.Form):
     """Would this fit?"""
 
     more = MoneyField(label=_("Would this fit?"), required=False)
+
+
+class MomentForm(PageForm):
+    """A day and a time on the wall of the shop.
+
+    zone       name of the shop's time zone
+    moment     both together in UTC once the form is valid; none where no time was typed. A day left open is today
+    """
+
+    day = DayField(label=_("Day (empty: today)"), required=False)
+    at = TimeField(label=_("Time"), required=False)
+    moment: datetime | None = None
+
+    def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.zone = zone
+
+    def clean(self) -> dict[str, Any]:
+        """A time that the clocks skip, or that comes twice, is refused at its field."""
+        said = super().clean() or {}
+        if said.get("at") is not None and "day" not in self.errors:
+            try:
+                self.moment = parsing.moment(said["day"] or clock.today(self.zone), said["at"], self.zone)
+            except parsing.FieldError as error:
+                self.add_error("at", forms.ValidationError(error.message, code=error.code))
+        return said
+
+
+class ExpectForm(MomentForm):
+    """When a vehicle is expected, and who brings it."""
+
+    brought_by = forms.CharField(label=_("Who brings it"), max_length=120, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """A time is said: it puts the line in its place on the desk."""
+        said = super().clean() or {}
+        if said.get("at") is None and "at" not in self.errors:
+            self.add_error("at", _("When is it expected? Type a time, like 8:10 AM."))
+        return said
+
+
+class VisitActForm(MomentForm):
+    """What happens around the work: a call, another promise, waiting, leaving."""
+
+    contact_used = forms.CharField(label=_("Number or address tried"), max_length=254, required=False)
+    words = forms.CharField(label=_("In words"), max_length=300, required=False)
