@@ -1,0 +1,93 @@
+"""The keys of the bay in a browser: with script they step in place, without it they send the form."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from django.test import Client
+
+from tests.jobs import bay_stage as bays
+from tests.journeys.conftest import browser
+
+__all__ = ["browser"]
+pytestmark = [pytest.mark.browser, pytest.mark.once]
+
+
+@pytest.fixture
+def tablet(browser, live_server, cast_for_races):
+    """Odo's tablet at a pumped stage; `tablet(script=False)` has no script."""
+    cast = cast_for_races
+    order = bays.in_the_bay(cast)
+    bays.up_to(cast, order, "pump")
+    client = Client()
+    client.force_login(cast.odo.staff)
+    opened, failed = [], []
+
+    def open_(*, script=True):
+        size = {"width": 1280, "height": 800}
+        context = browser.new_context(base_url=live_server.url, java_script_enabled=script, viewport=size)
+        name, morsel = next(iter(client.cookies.items()))
+        context.add_cookies([{"name": name, "value": morsel.value, "url": live_server.url}])
+        page = context.new_page()
+        page.on("pageerror", lambda error: failed.append(str(error)))
+        page.on("console", lambda said: said.type == "error" and failed.append(said.text))
+        page.goto(f"/bay/{order.number}/", wait_until="networkidle")
+        opened.append(context)
+        return page, order
+
+    yield open_
+    for context in opened:
+        context.close()
+    for thread in threading.enumerate():  # the server's are done with the database before it is emptied
+        if "process_request_thread" in thread.name:
+            thread.join(5)
+    assert failed == []
+
+
+def test_with_script_a_key_steps_in_place_and_done_keeps_one_reading(tablet):
+    page, order = tablet()
+    step = bays.now(order)
+
+    page.click(".figure-keys button:has-text('+0.1')")
+    page.click(".figure-keys button:has-text('+0.1')")
+    assert (page.input_value("input.big-figure"), page.inner_text("[data-beside]")) == ("1.6", "1.5 L")
+    page.click("button.touch-main")
+    page.wait_for_selector(f"text=Step {step.order + 1} of")
+
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.6 qt"]
+
+
+def test_without_script_a_key_sends_the_form_and_the_figure_comes_back(tablet):
+    page, order = tablet(script=False)
+    step = bays.now(order)
+
+    page.click(".figure-keys button:has-text('+0.1')")
+    assert page.input_value("input.big-figure") == "1.5"
+    page.press("input.big-figure", "Enter")
+    page.wait_for_selector(f"text=Step {step.order + 1} of")
+
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.5 qt"]
+
+
+MEASURES = """() => ({
+  wide: document.documentElement.scrollWidth,
+  small: [...document.querySelectorAll("main button, main a.touch, .bay-stays > *, .bay-others > *")]
+    .filter(e => !e.className.includes("for-readers-only"))
+    .map(e => [e.textContent.trim(), e.getBoundingClientRect()])
+    .filter(([, box]) => box.width < 126 || box.height < 126)
+    .map(([text]) => text),
+  stop: document.querySelector(".touch-stop").getBoundingClientRect().bottom,
+})"""
+
+
+def test_every_target_is_20_mm_stop_is_in_sight_and_nothing_runs_over_the_edge(tablet):
+    page, _order = tablet()
+    for width, height in ((1280, 800), (390, 844)):
+        page.set_viewport_size({"width": width, "height": height})
+
+        found = page.evaluate(MEASURES)
+
+        assert found["small"] == []
+        assert found["wide"] <= width
+        assert found["stop"] <= height
