@@ -178,5 +178,6 @@ def _act(actor: Actor, head: Head) -> tuple[str, str] | None:
     if not actor.may("take in"):
         return None
     if head.visit and head.visit[1] != "expected":
-        return _("New quote sheet"), reverse("counter:visit", args=[head.visit[0]])
+        words = _("New quote sheet") if head.visit[1] in ("here", "waiting on word") else _("Open the visit")
+        return words, reverse("counter:visit", args=[head.visit[0]])
     return _("Take it in"), f"{reverse('counter:intake')}?vehicle={head.vehicle.number}"
