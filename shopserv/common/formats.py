@@ -151,6 +151,20 @@ def duration(minutes: int) -> str:
     return f"{number(whole_hours)} h {rest:02d} min" if whole_hours else f"{rest} min"
 
 
+def consent_way(way: str) -> str:
+    """How a yes was said, as it stands behind the name: "by telephone"."""
+    words = {
+        "page": _("on the page behind the link"),
+        "telephone": _("by telephone"),
+        "signature": _("by signature"),
+        "e-mail": _("by e-mail"),
+        "after-hours drop": _("by the after-hours slip"),
+        "standing agreement": _("by standing agreement"),
+        "in person": _("in person"),
+    }
+    return words.get(way, way)
+
+
 def day(on: date) -> str:
     """ "Nov 24, 2026"."""
     return by_letters(on, pgettext("date with year", "M j, Y"))

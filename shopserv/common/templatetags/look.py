@@ -177,6 +177,12 @@ def hours(tenths: int | None) -> str:
 
 
 @register.filter
+def consent_way(way: str) -> str:
+    """How a yes was said: "by telephone"."""
+    return formats.consent_way(way)
+
+
+@register.filter
 def figure(value: Any, places: int = 0) -> str:
     """A bare figure with so many decimals: "1,078", "−36.0"."""
     return formats.NOT_KNOWN if value is None else formats.number(value, places)

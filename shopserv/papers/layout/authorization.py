@@ -43,7 +43,7 @@ def context(data: Data, mark: str) -> dict[str, Any]:
 def _facts(data: Data, first: str) -> list[dict[str, str]]:
     """The record in sentences, each with its name in front."""
     currency = data["shop"]["currency"]
-    way = data["way"] + (f", {data['contact_used']}" if data["contact_used"] else "")
+    way = formats.consent_way(data["way"]) + (f", {data['contact_used']}" if data["contact_used"] else "")
     parts = "; ".join(
         ", ".join(filter(None, [part["text"], part["condition"], part["number"]])) for part in data["parts"]
     )

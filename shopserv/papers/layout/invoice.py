@@ -99,11 +99,11 @@ def _yes(one: Data, shop: Data) -> str:
     values = {
         "at": common.moment(one["at"], shop["units_first"]),
         "person": one["person"],
-        "way": one["way"] + (f" {one['contact_used']}" if one["contact_used"] else ""),
+        "way": formats.consent_way(one["way"]) + (f" {one['contact_used']}" if one["contact_used"] else ""),
         "amount": formats.money(one["amount_cents"], currency),
         "letter": one["letter"],
     }
-    words = _("%(at)s, %(person)s by %(way)s: option %(letter)s, agreed total %(amount)s") % values
+    words = _("%(at)s, %(person)s %(way)s: option %(letter)s, agreed total %(amount)s") % values
     if one["added_cents"] is not None:
         added = {"amount": formats.money(one["added_cents"], currency), "what": one["added_text"]}
         words += _(", of it %(amount)s added: %(what)s") % added

@@ -193,7 +193,7 @@ def _authorization(entry: Entry, page: Page) -> Said:
         "who": entry.c,
         "letter": entry.b,
         "amount": formats.money(entry.n1 or 0),
-        "way": _(entry.d or ""),
+        "way": formats.consent_way(entry.d or ""),
         "state": _(entry.e or ""),
     }
     return sentence, _link(page, "counter:quote", "see prices", entry.a)
