@@ -164,8 +164,9 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     found: dict[str, Any] = {"was_read": shown.was_read(step, read_at(bay, step)), "limits": shown.limit_rows(step)}
     if step.is_fluid and (bay.pickup_ml is not None or bay.dips_ml is not None):
         marks = {"pickup_ml": bay.pickup_ml, "dips_ml": bay.dips_ml}
-        within = round(bay.balance_now.band_ml) if bay.balance_now else 0
-        found["tube"], found["tube_words"] = shown.level_tube(bay.level_ml, marks, within, units)
+        now = bay.balance_now  # both brought to one temperature, as the difference beside it
+        level, within = (round(now.difference_ml), round(now.band_ml)) if now else (bay.level_ml, 0)
+        found["tube"], found["tube_words"] = shown.level_tube(level, marks, within, units)
     if (step.is_fluid or step.code in TO_THE_LEVEL) and bay.balance_now:
         found["balance"] = shown.balance_words(bay, units)
     if step.code in TO_THE_LEVEL and bay.cooling:

@@ -289,7 +289,7 @@ def balance_words(bay: BaySheet, units_first: str) -> dict[str, str]:
         "out": formats.volume(Fraction(now.out_ml), units_first),
         "difference": formats.milliliters(Fraction(now.difference_ml)),
         "band": formats.milliliters(Fraction(now.band_ml)),
-        "level": level_words(bay.level_ml, units_first),
+        "level": level_words(round(now.difference_ml), units_first),
     }
 
 
