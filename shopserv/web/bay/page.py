@@ -14,6 +14,8 @@ from django.utils.translation import gettext_lazy as later
 
 from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal
+from shopserv.jobs.bay_words import WHEN_STOPPED
+from shopserv.jobs.findings import DECISION, STOP
 from shopserv.jobs.models import BayStep, SecondLook
 from shopserv.jobs.selectors.bay import TO_THE_LEVEL, BaySheet
 from shopserv.web.bay import shown
@@ -75,6 +77,8 @@ def head(bay: BaySheet, step: BayStep) -> dict[str, Any]:
         "elapsed": in_bay,
         "log": shown.log_rows(bay.events, bay.counting),
         "shop": order.shop,
+        "when_stopped": WHEN_STOPPED,
+        "owner_decides": order.state == "on hold" and order.hold_grade in (DECISION, STOP),
     }
 
 

@@ -348,6 +348,8 @@ def test_coolant_stops_the_job_at_once_and_no_fluid_step_follows(odo, tobin, ord
     assert tried.status_code == 409
     assert Finding.objects.get(visit=order.visit, code="K-01").state == "suspected"
     assert "coolant in the fluid" in sheet
+    assert "nobody goes on with the fluid; the vehicle is not to be driven" in sheet
+    assert "The shop owner decides." in sheet
     assert "Mended: go on" not in sheet
     assert "Coolant in the fluid" in text_of(tobin.get("/counter/"))
 
