@@ -18,7 +18,9 @@ from shopserv.logbook.selectors import last_counted
 from shopserv.registry.models import Vehicle
 from shopserv.shop.models import Staff
 
-PICTURES = Path(os.environ.get("PICTURES", Path(settings.BASE_DIR) / "var" / "pictures"))
+PICTURES = Path(settings.BASE_DIR) / "var" / "pictures"
+README_PICTURES = Path(settings.BASE_DIR) / "docs" / "pictures"  # kept there when KEEP_README_PICTURES is set
+IN_README = {"V-01": ("offered", "due-soon", "bay-pump", "logbook")}
 
 
 class Day:
@@ -33,7 +35,9 @@ class Day:
         self.count += 1
         PICTURES.mkdir(parents=True, exist_ok=True)
         whole = "/bay/" not in self.page.url  # the keys of the bay stay on the screen
-        self.page.screenshot(path=PICTURES / f"{self.vehicle}-{self.count:02}-{name}.png", full_page=whole)
+        taken = self.page.screenshot(path=PICTURES / f"{self.vehicle}-{self.count:02}-{name}.png", full_page=whole)
+        if os.environ.get("KEEP_README_PICTURES") and name in IN_README.get(self.vehicle, ()):
+            (README_PICTURES / f"{name}.png").write_bytes(taken)
 
     def sign_in(self, first_name: str) -> None:
         """Somebody else sits down."""
