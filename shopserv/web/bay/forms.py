@@ -133,14 +133,13 @@ class HoldForm(PageForm):
 
 
 class CoolantForm(PageForm):
-    """Coolant in the fluid: what was seen."""
+    """Coolant in the fluid: what was seen; each sign is a button of its own."""
 
     signs = forms.MultipleChoiceField(
         label=_("What was seen"),
         choices=[(sign, sign) for sign in SIGNS_OF_COOLANT],
-        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Press what was seen.")},
     )
-    words = forms.CharField(label=_("More words"), max_length=300, required=False)
 
 
 class FindingForm(PageForm):

@@ -63,8 +63,9 @@ def _done(request: HttpRequest, sheet: reads.LookSheet, actor: Actor, form: Look
     if isinstance(form, LookForm):
         deeds.give_figures(sheet.order, actor=actor, by=by, pin=pin, own=form.own(), is_own=sheet.may_own)
         return
+    words = form.said() or (sheet.reasons[-1] if act == "could not see" else "")
     found = deeds.take_second_look(
-        sheet.order, actor=actor, by=by, pin=pin, answer=act, words=form.said(), is_own=sheet.may_own
+        sheet.order, actor=actor, by=by, pin=pin, answer=act, words=words, is_own=sheet.may_own
     )
     said = _("%(name)s said yes: %(number)s is ready for the counter.") if found.state == "yes" else _(
         "%(name)s said no: %(number)s goes back to its technician."

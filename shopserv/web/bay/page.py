@@ -136,7 +136,7 @@ def _acts(bay: BaySheet, step: BayStep, *, again: bool = False, is_bound: bool =
         "may_skip": works and is_up and step.may_skip,
         "may_redo": may_redo(bay, step) and not again,
         "main_words": _("Done again") if again else str(DONE_WORDS.get(step.code, _("Done"))),
-        "may_stop": bay.may_press and order.state in ("in the bay", "level set"),
+        "may_stop": bay.may_press and order.state in ("in the bay", "on hold", "level set"),
         "may_recheck": bay.may_press and order.state == "level set",
         "look_url": reverse("bay:look", args=[order.number]) if _may_look_now(bay) else "",
     }

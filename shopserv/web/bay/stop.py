@@ -27,9 +27,8 @@ def _hold(order: WorkOrder, actor: Actor, form: PageForm) -> str:
 
 
 def _coolant(order: WorkOrder, actor: Actor, form: PageForm) -> str:
-    said = form.cleaned_data
-    found = deeds.find_coolant(order, actor=actor, signs=said["signs"], words=said["words"], once_key=form.key[:80])
-    return found.told
+    signs = form.cleaned_data["signs"]
+    return deeds.find_coolant(order, actor=actor, signs=signs, once_key=form.key[:80]).told
 
 
 def _finding(order: WorkOrder, actor: Actor, form: PageForm) -> str:

@@ -354,6 +354,26 @@ def test_coolant_stops_the_job_at_once_and_no_fluid_step_follows(odo, tobin, ord
     assert "Coolant in the fluid" in text_of(tobin.get("/counter/"))
 
 
+def test_a_second_sign_makes_the_coolant_certain_while_the_job_is_on_hold(odo, order):
+    for sign in ("pink milk", "glycol strip positive"):
+        page = odo.get(f"/bay/{order.number}/stop/")
+        key = page.context["forms"]["coolant"].key
+        odo.post(f"/bay/{order.number}/stop/", once=key, act="coolant", signs=sign)
+
+    found = Finding.objects.filter(visit=order.visit, code="K-01").order_by("pk")
+    assert [one.state for one in found] == ["suspected", "confirmed"]
+
+
+def test_what_could_not_be_seen_counts_as_no(pilar, closed, cast):
+    give(pilar, closed, cast)
+
+    said = answer(pilar, closed, cast, "could not see")
+
+    look = SecondLook.objects.get(work_order=closed)
+    assert (said.status_code, look.state) == (302, "no")
+    assert look.words.startswith("could not see")
+
+
 def test_coolant_without_a_sign_is_asked_what_was_seen(odo, order):
     page = odo.get(f"/bay/{order.number}/stop/")
 
