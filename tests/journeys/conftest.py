@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import threading
 from collections.abc import Iterator
 from typing import Any
 
@@ -46,6 +47,13 @@ def browser() -> Iterator[Browser]:
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
 
 
+def wait_for_server() -> None:
+    """Let the server's threads be done with the database before it is emptied."""
+    for thread in threading.enumerate():
+        if "process_request_thread" in thread.name:
+            thread.join(5)
+
+
 @pytest.fixture
 def complaints() -> list[str]:
     """What the pages of this test complained about; a test that expects a complaint empties it."""
@@ -63,4 +71,5 @@ def page(browser: Browser, live_server: Any, complaints: list[str]) -> Iterator[
     opened.on("response", lambda answer: answer.status >= 500 and complaints.append(f"{answer.status} {answer.url}"))
     yield opened
     context.close()
+    wait_for_server()
     assert complaints == []

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import threading
-
 import pytest
 from django.test import Client
 
 from tests.jobs import bay_stage as bays
-from tests.journeys.conftest import browser
+from tests.journeys.conftest import wait_for_server
 
-__all__ = ["browser"]
 pytestmark = [pytest.mark.browser, pytest.mark.once]
 
 
@@ -39,9 +36,7 @@ def tablet(browser, live_server, cast_for_races):
     yield open_
     for context in opened:
         context.close()
-    for thread in threading.enumerate():  # the server's are done with the database before it is emptied
-        if "process_request_thread" in thread.name:
-            thread.join(5)
+    wait_for_server()
     assert failed == []
 
 
