@@ -177,6 +177,8 @@ class AnswerForm(PageForm):
         )
         self.fields["words"] = forms.CharField(label=_("More words"), max_length=200, required=False)
         self.fields["by"] = by_field(sheet)
+        looker = next((one for one in sheet.lookers if one.name == sheet.given_by), None)  # who read goes on
+        self.fields["by"].initial = str(looker.pk) if looker else None
         self.fields["pin"] = PinField()
 
     def said(self) -> str:
