@@ -63,7 +63,7 @@ def numbers_of(outcomes: list[list[str]]) -> list[int]:
     return sorted(int(number.rsplit("-", 1)[1]) for drawn in outcomes for number in drawn)
 
 
-def test_invoice_numbers_are_gapless_under_sixteen_writers_and_roll_backs(cast_for_races):
+def test_b119_invoice_numbers_are_gapless_under_sixteen_writers_and_roll_backs(cast_for_races):
     shop = cast_for_races.brw
 
     def draw(fails: bool) -> str:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import html
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
 from django.test import Client
 
+from shopserv.calc.mileage import due_date_months
 from shopserv.jobs.models import QuoteVersion, Visit
+from shopserv.jobs.services import work
 from shopserv.logbook.models import OdometerReading
 from shopserv.registry.models import Vehicle
 from shopserv.shop.models import TrailEntry
-from tests.web.counter.test_flow import intake_of, quoted, sheet_fields, taken_in, tobin  # noqa: F401
+from tests.jobs import bay_stage
+from tests.web.counter.test_flow import intake_of, key_of, quoted, sheet_fields, taken_in, tobin  # noqa: F401
 
 pytestmark = pytest.mark.django_db
 
@@ -211,3 +215,42 @@ def test_b106_a_text_of_ten_thousand_letters_is_refused(tobin):  # noqa: F811
 
 def test_a_page_without_a_way_in_leads_to_the_way_in():
     assert Client().get("/counter/").status_code == 302
+
+
+def test_b037_months_are_counted_from_the_day_itself_and_do_not_drift():
+    last = date(2028, 2, 29)
+
+    assert due_date_months(last, 12) == date(2029, 2, 28)
+    assert due_date_months(last, 48) == date(2032, 2, 29)
+
+
+def test_b102_a_choice_of_the_other_shop_is_as_unknown_as_one_that_does_not_exist(tobin, cast):  # noqa: F811
+    order = bay_stage.written_up(cast)
+    path = f"/counter/work/{order.number}/"
+    theirs = cast.slt.bays.first()
+
+    def sent(bay: str) -> str:
+        page = tobin.get(path)
+        fields = {"once": key_of(page), "act": "clear", "edition": order.edition, "bay": bay}
+        answer = tobin.post(path, {**fields, "technician": str(cast.odo.staff.pk)})
+        assert answer.status_code == 422
+        return said(answer).replace(bay, "?").split("error-summary")[1].split("</section>")[0]
+
+    assert sent(str(theirs.pk)) == sent("999999")
+    order.refresh_from_db()
+    assert order.state == "written up"
+
+
+def test_b118_of_two_who_change_one_job_the_later_is_told_what_it_is_now(tobin, cast):  # noqa: F811
+    order = bay_stage.written_up(cast)
+    path = f"/counter/work/{order.number}/"
+    page = tobin.get(path)
+    mine = {"once": key_of(page), "act": "clear", "edition": order.edition, "bay": str(bay_stage.north(cast).pk)}
+    work.clear(order, actor=cast.maren, bay=bay_stage.north(cast), technician=cast.pilar.staff)
+
+    answer = tobin.post(path, {**mine, "technician": str(cast.odo.staff.pk)})
+
+    order.refresh_from_db()
+    assert answer.status_code == expected("B118")
+    assert f"{order.number} is cleared" in said(answer)
+    assert (order.state, order.technician) == ("cleared", cast.pilar.staff)

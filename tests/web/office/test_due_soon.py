@@ -93,7 +93,7 @@ def test_a_range_of_days_is_shown_and_kept(maren):
     assert 'value="2026-11-25"' in answer.content.decode()
 
 
-def test_a_range_upside_down_is_named_and_kept(maren):
+def test_b107_a_range_upside_down_is_named_and_kept(maren):
     answer = maren.get(PAGE, {"due_from": "2026-12-01", "due_to": "2026-11-01"})
 
     text = answer.content.decode()
@@ -107,7 +107,7 @@ def test_a_range_upside_down_is_named_and_kept(maren):
     "query",
     ["sort=up", "weeks=0", "weeks=53", "shop=theirs", "owner=me", "due_from=soon", "after=1", "after=2026-01-01.x"],
 )
-def test_what_cannot_be_meant_is_refused_by_name(maren, query):
+def test_b104_b105_what_cannot_be_meant_is_refused_by_name(maren, query):
     answer = maren.get(f"{PAGE}?{query}")
 
     assert answer.status_code == 400
