@@ -230,7 +230,7 @@ WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = IN_TEST
 MEDIA_ROOT = VAR_DIR / "files"
 
 LANGUAGE_CODE = "en-us"
-LANGUAGES = [("en", "English"), ("es", "Español")]
+LANGUAGES = [("en", "English")]  # those with a whole catalog of texts: no page mixes two
 LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = "UTC"
 USE_TZ = True

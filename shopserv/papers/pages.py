@@ -21,11 +21,11 @@ LAYOUTS: dict[str, tuple[str, Callable[[Data, str], dict[str, Any]]]] = {
     "invoice": ("invoice", invoice.context),
     "procedure sheet": ("procedure", procedure.context),
 }
-LANGUAGES = ("en", "es")
+LANGUAGES = ("en",)  # those with a whole catalog of texts: a paper stands in one language from head to foot
 
 
 def html_of(paper: Paper) -> str:
-    """The paper as one HTML document, in its language, in the zone and units of its shop.
+    """The paper as one HTML document, in its language or else in English, in the zone and units of its shop.
 
     Nothing but the snapshot is read: the same snapshot gives the same page for ever.
 

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from shopserv.papers import files, pages
 from shopserv.papers.models import Paper
+from shopserv.registry.models import Customer
 from tests.jobs import stage
 
 
@@ -69,6 +70,19 @@ def test_the_page_is_made_from_the_snapshot_alone(cast, django_assert_num_querie
         html = pages.html_of(paper)
 
     assert "BRW-Q-1 version 1" in html
+
+
+def test_a_paper_without_a_catalog_for_its_language_is_english_from_head_to_foot(cast):
+    Customer.objects.update(language="es")
+
+    paper = offered_paper(cast)
+
+    html = pages.html_of(paper)
+
+    assert paper.language == "es"
+    assert re.findall(r"Dic\b|martes|noviembre|Página", html) == []
+    assert 'lang="en"' in html and "Dec 8, 2026" in html
+    assert pages.page_words("es") == ("Page ", " of ")
 
 
 def test_what_is_printed_later_is_what_was_issued(cast):

@@ -34,6 +34,13 @@ def test_the_page_lists_the_options_and_chooses_none_beforehand(link):
     assert link.cast.brw.phone in said
 
 
+def test_a_browser_that_asks_for_spanish_is_given_one_language_not_two(link):
+    page = Client().get(link.home, headers={"accept-language": "es"})
+
+    assert page.headers["Content-Language"] == "en"
+    assert "Dec 8" in words(page)
+
+
 def test_the_page_is_not_kept_and_not_listed(link):
     page = Client().get(link.home)
 
