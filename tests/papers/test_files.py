@@ -81,7 +81,8 @@ def test_a_paper_without_a_catalog_for_its_language_is_english_from_head_to_foot
 
     assert paper.language == "es"
     assert re.findall(r"Dic\b|martes|noviembre|Página", html) == []
-    assert 'lang="en"' in html and "Dec 8, 2026" in html
+    assert 'lang="en"' in html
+    assert "Dec 8, 2026" in html
     assert pages.page_words("es") == ("Page ", " of ")
 
 
