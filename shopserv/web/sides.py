@@ -24,13 +24,18 @@ class Side:
 
 
 def sides_of(form: forms.Form, theirs: Mapping[str, Any]) -> list[Side]:
-    """The fields of `form` that `theirs` (of a Stale refusal: name -> what stands now) names, in its order."""
+    """The fields of `form` that `theirs` (name -> what stands now) names, in its order, choices in their words."""
     return [
-        Side(str(field.label), _text(field.value()), _text(theirs[field.name]))
+        Side(str(field.label), _text(field, field.value()), _text(field, theirs[field.name]))
         for field in form
         if field.name in theirs and not field.is_hidden
     ]
 
 
-def _text(value: Any) -> str:
-    return "" if value is None else str(value)
+def _text(field: forms.BoundField, value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(field.field, forms.ChoiceField):
+        words = {str(kept): str(said) for kept, said in field.field.choices if not isinstance(said, list | tuple)}
+        return words.get(str(value), str(value))
+    return str(value).replace("\r\n", "\n")

@@ -124,6 +124,15 @@ def test_a_stale_form_shows_both_sides():
     assert "Maren saved this at 10:42 AM." in html
 
 
+def test_both_sides_say_a_choice_in_its_words_and_agreeing_ones_say_so():
+    form = Intake({"odometer": "63180", "words": "whines", "way": "here"})
+
+    sides = sides_of(form, {"way": "phone"})
+
+    assert sides == [Side("Way", "here", "by telephone")]
+    assert "<table" not in part("side_by_side", refusal=Stale("Maren saved this."), sides=[])
+
+
 def test_what_people_typed_is_escaped():
     html = part("field", field=Intake({"odometer": "<b>1</b>"})["odometer"])
 

@@ -7,11 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.jobs.courses import METHODS
 from shopserv.jobs.models import Option, QuoteVersion
-from shopserv.jobs.services.plan_data import edit_from_dict
+from shopserv.jobs.services.plan_data import edit_from_dict, said_by_person
 from shopserv.jobs.services.quotes import Edits, ExtraLine, OptionEdit
 from shopserv.registry.models import ContactPoint
 from shopserv.web.fields import MoneyField
@@ -31,8 +32,9 @@ EXTRA_KINDS = [
 class DraftForm(PageForm):
     """Up to four columns, each with method and tenths; one further line at a time; recommendation and its reason."""
 
-    recommended = forms.ChoiceField(label=_("We recommend"), required=False)
-    why = forms.CharField(label=_("because"), max_length=300, required=False)
+    # Both are sent along as they were shown: what was left as we worked it out is worked out anew.
+    recommended = forms.ChoiceField(label=_("We recommend"), required=False, show_hidden_initial=True)
+    why = forms.CharField(label=_("because"), max_length=300, required=False, show_hidden_initial=True)
     note = forms.CharField(label=_("Words to the customer"), max_length=500, required=False)
     extra_column = forms.ChoiceField(label=_("to option"), required=False)
     extra_kind = forms.ChoiceField(label=_("Add a line"), choices=[("", "–"), *EXTRA_KINDS], required=False)
@@ -50,14 +52,20 @@ class DraftForm(PageForm):
         contacts: Sequence[ContactPoint],
         **kwargs: Any,
     ) -> None:
+        self.version = version
         self.kept = [edit_from_dict(kept) for kept in version.inputs.get("options", [])]
         kwargs.setdefault("initial", _initial(version, options, self.kept))
         super().__init__(*args, **kwargs)
         used = LETTERS[: len(self.kept)]
         names = [(method, METHODS[method].words) for method in methods]
         for letter in LETTERS[: min(4, len(self.kept) + 1)]:
-            self.fields[f"method_{letter}"] = forms.ChoiceField(choices=[("", _("none")), *names], required=False)
+            self.fields[f"method_{letter}"] = forms.ChoiceField(
+                label=format_lazy(_("{letter}, method"), letter=letter),
+                choices=[("", _("none")), *names],
+                required=False,
+            )
             self.fields[f"tenths_{letter}"] = forms.IntegerField(
+                label=format_lazy(_("{letter}, labor, tenths"), letter=letter),
                 min_value=1,
                 max_value=MOST_TENTHS,
                 required=False,
@@ -82,14 +90,30 @@ class DraftForm(PageForm):
 
     def edits(self) -> Edits:
         """What the plan is made from."""
-        said = self.cleaned_data
-        columns = []
+        columns, letters = [], {"": ""}
         for index, letter in enumerate(LETTERS):
             kept = self.kept[index] if index < len(self.kept) else OptionEdit()
             edit = self._column(letter, kept)
             if edit is not None:
+                letters[letter] = LETTERS[len(columns)]  # those behind a column that is taken away move up
                 columns.append(edit)
-        return Edits(options=tuple(columns), recommended=said["recommended"], why=said["why"], note=said["note"])
+        chosen, why = self._of_a_person()
+        if chosen not in letters:  # the option is gone, and what was said for it with it
+            chosen = why = ""
+        return Edits(tuple(columns), recommended=letters[chosen], why=why, note=self.cleaned_data["note"])
+
+    def _of_a_person(self) -> tuple[str, str]:
+        """The letter and the sentence, each only if a person said it; who writes the sentence means the letter too."""
+        before = said_by_person(self.version)
+        said = {}
+        for name in ("recommended", "why"):
+            is_changed = self.cleaned_data[name] != self._as_shown(name)
+            said[name] = self.cleaned_data[name] if is_changed or before[name] else ""
+        return (self.cleaned_data["recommended"] if said["why"] else said["recommended"]), said["why"]
+
+    def _as_shown(self, name: str) -> str:
+        shown: str = self.data.get(self.add_initial_prefix(name), self.initial[name])
+        return shown.strip()
 
     def _column(self, letter: str, kept: OptionEdit) -> OptionEdit | None:
         said = self.cleaned_data

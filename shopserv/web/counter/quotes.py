@@ -27,6 +27,7 @@ from shopserv.web.counter.draft_form import DraftForm
 from shopserv.web.counter.visit_forms import ConsentForm, FitsForm
 from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
+from shopserv.web.sides import sides_of
 
 LINKS = "links given"  # in the session: a link can be read off this once, it is kept nowhere in clear
 
@@ -48,10 +49,23 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
         return form_page(request, "counter/quote.html", context)
     try:
         return _act(request, actor, found, form, contacts)
+    except Stale as refusal:
+        return _both_sides(request, actor, number, contacts, refusal)
     except Refusal as refusal:
         form.refuse(refusal)
-        context["theirs"] = refusal.theirs if isinstance(refusal, Stale) else None
         return form_page(request, "counter/quote.html", context, refusal)
+
+
+def _both_sides(
+    request: HttpRequest, actor: Actor, number: str, contacts: list[ContactPoint], refusal: Stale
+) -> HttpResponse:
+    """What was typed beside what stands now; only from here on the form carries the new edition."""
+    found = reads.quote_sheet(actor, number)
+    form = _draft_form(request, found, contacts)
+    form.data = {**form.data.dict(), "edition": found.version.edition}
+    sides = [side for side in sides_of(form, form.initial) if side.differs]
+    context = {**_context(request, actor, found, form), "refusal": refusal, "sides": sides}
+    return form_page(request, "counter/quote.html", context, refusal)
 
 
 def _draft_form(request: HttpRequest, found: reads.QuoteSheet, contacts: list[ContactPoint]) -> DraftForm:
@@ -71,7 +85,14 @@ def _act(
     quote, version = found.quote, found.version
     edition = form.cleaned_data["edition"]
     if form.has_changed() or request.POST.get("act") != "offer":
-        plan = quotes.plan_for(actor, quote.vehicle, visit=quote.visit, customer=quote.customer, edits=form.edits())
+        plan = quotes.plan_for(
+            actor,
+            quote.vehicle,
+            visit=quote.visit,
+            customer=quote.customer,
+            edits=form.edits(),
+            adds_to=version.adds_to,
+        )
         version = quotes.write(plan, actor=actor, quote=quote, edition=edition)
         edition = version.edition
     if request.POST.get("act") != "offer":

@@ -153,14 +153,37 @@ def test_other_tenths_give_another_total(tobin):
 
 def test_b113_a_stale_draft_shows_both_sides_and_changes_nothing(tobin):
     quote = quoted(tobin)
-    fields = sheet_fields(tobin, quote, why="mine", act="save")
-    tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, why="theirs", act="save"))
+    fields = sheet_fields(tobin, quote, why="mine", note="mind the dog", tenths_C="20", act="save")
+    tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, why="theirs", recommended="B", act="save"))
 
     answer = tobin.post(f"/counter/quote/{quote.number}/", fields)
 
     assert answer.status_code == 409
-    assert "mine" in answer.content.decode()
+    assert [(side.label, side.mine, side.theirs) for side in answer.context["sides"]] == [
+        ("We recommend", "C", "B"),
+        ("because", "mine", "theirs"),
+        ("Words to the customer", "mind the dog", ""),
+        ("C, labor, tenths", "20", "18"),
+    ]
+    assert '<th scope="row">Words to the customer</th><td class="from-person">mind the dog</td>' in str(
+        answer.content, "utf-8"
+    )
     assert quote.versions.get().why == "theirs"
+
+
+def test_a_stale_draft_is_overwritten_only_after_both_sides_were_shown(tobin):
+    quote = quoted(tobin)
+    address = f"/counter/quote/{quote.number}/"
+    mine = sheet_fields(tobin, quote, why="mine", act="save")
+    tobin.post(address, sheet_fields(tobin, quote, why="theirs", act="save"))
+    refused = tobin.post(address, mine)
+    edition = re.search(r'name="edition" value="(\d+)"', refused.content.decode())
+
+    again = tobin.post(address, mine)
+    seen = tobin.post(address, {**mine, "once": key_of(refused), "edition": edition[1]})
+
+    assert (again.status_code, seen.status_code) == (409, 302)
+    assert quote.versions.get().why == "mine"
 
 
 def test_an_offer_freezes_the_version_and_a_new_one_begins_from_it(tobin):
