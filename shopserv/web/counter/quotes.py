@@ -62,7 +62,7 @@ def _both_sides(
     """What was typed beside what stands now; only from here on the form carries the new edition."""
     found = reads.quote_sheet(actor, number)
     form = _draft_form(request, found, contacts)
-    form.data = {**form.data.dict(), "edition": found.version.edition}
+    form.data = {**request.POST.dict(), "edition": found.version.edition}
     sides = [side for side in sides_of(form, form.initial) if side.differs]
     context = {**_context(request, actor, found, form), "refusal": refusal, "sides": sides}
     return form_page(request, "counter/quote.html", context, refusal)
