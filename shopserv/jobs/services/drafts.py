@@ -14,7 +14,7 @@ from shopserv.common import clock
 from shopserv.common.errors import Refusal, Stale, StateRefusal
 from shopserv.jobs.models import Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors.quotes import DEEP
-from shopserv.jobs.services.plan_data import Edits, Plan, PlannedOption, edit_from_dict
+from shopserv.jobs.services.plan_data import Plan, PlannedOption, edits_of
 from shopserv.jobs.services.plans import plan_for
 from shopserv.registry import search
 from shopserv.shop import numbers, trail
@@ -204,13 +204,7 @@ def revise(quote: Quote, *, actor: Actor) -> QuoteVersion:
     newest = quote.versions.filter(is_addition=False).order_by("-version").first()
     if newest is None:
         raise Refusal(f"{quote} has no version to begin from.", code="quote.empty")
-    edits = Edits(
-        options=tuple(edit_from_dict(kept) for kept in newest.inputs["options"]),
-        recommended=newest.recommended,
-        why=newest.why,
-        note=newest.note,
-    )
-    plan = plan_for(actor, quote.vehicle, visit=quote.visit, customer=quote.customer, edits=edits)
+    plan = plan_for(actor, quote.vehicle, visit=quote.visit, customer=quote.customer, edits=edits_of(newest))
     version = write(plan, actor=actor, quote=quote)
     trail.write(actor, "quote revised", version, begun_from=newest.version)
     return version

@@ -19,6 +19,8 @@ from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
 from shopserv.jobs.services import methods
 from shopserv.jobs.services.drafts import stale
+from shopserv.jobs.services.plan_data import edits_of
+from shopserv.jobs.services.plans import plan_for
 from shopserv.jobs.snapshots.quote import hash_of, quote_paper, with_check_words
 from shopserv.jobs.states import VERSION_MOVES
 from shopserv.papers.filing import file_paper
@@ -51,7 +53,7 @@ def offer(
     contact     a contact point of the customer: then a link to the page is made for its holder
     confirmed   codes of what the writer was told and goes on with: quote.exemption_ended
     raises      Stale; StateRefusal; Refusal quote.row (blank price, zero tenths), quote.barred, quote.sheet_changed,
-                quote.terms_changed, quote.margin_floor, quote.exemption_ended (may be confirmed)
+                quote.terms_changed, quote.recommendation, quote.margin_floor, quote.exemption_ended (may be confirmed)
     """
     actor.must("offer quote")
     _own(actor, version)
@@ -133,6 +135,7 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
             code = "quote.barred" if row == "method" else "quote.row"
             raise Refusal(f"Option {option.letter}: {words}.", code=code, field=f"{option.letter}.{row}")
         _refuse_barred(version, option)
+    _refuse_old_reason(version, actor)
     ended = version.rules["tax"]["ended"]
     if ended and "quote.exemption_ended" not in confirmed:
         raise Refusal(
@@ -168,6 +171,23 @@ def _refuse_old_terms(version: QuoteVersion, day: date) -> None:
             "Rates or rules have changed since this draft was saved. Save it again to price it anew.",
             code="quote.terms_changed",
         )
+
+
+def _refuse_old_reason(version: QuoteVersion, actor: Actor) -> None:
+    """The sentence that we worked out is read by the customer, so it has to hold today."""
+    quote, edits = version.quote, edits_of(version)
+    plan = plan_for(
+        actor, quote.vehicle, visit=quote.visit, customer=quote.customer, edits=edits, adds_to=version.adds_to
+    )
+    if (plan.recommended, plan.why) == (version.recommended, version.why):
+        return
+    raise Refusal(
+        f"The draft recommends {version.recommended or 'nothing'} ({version.why or 'no reason'}); worked out today it "
+        f"is {plan.recommended or 'nothing'} ({plan.why or 'no reason'}). Save the draft again, or choose the option "
+        "and write the reason yourself.",
+        code="quote.recommendation",
+        field="recommended",
+    )
 
 
 def _refuse_barred(version: QuoteVersion, option: Option) -> None:

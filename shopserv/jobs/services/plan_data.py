@@ -10,7 +10,7 @@ from typing import Any
 from shopserv.catalog.models import Unit, UnitSheet
 from shopserv.jobs import courses, sums
 from shopserv.jobs.findings import Standing
-from shopserv.jobs.models import Authorization, Visit
+from shopserv.jobs.models import Authorization, QuoteVersion, Visit
 from shopserv.registry.models import Customer, Vehicle
 
 
@@ -59,7 +59,12 @@ class OptionEdit:
 
 @dataclass(frozen=True, slots=True)
 class Edits:
-    """What a person wants of a quote; no options: they are proposed. `recommended` is a letter, or "" for ours."""
+    """What a person wants of a quote.
+
+    options       none: they are proposed
+    recommended   a letter that a person chose; "": worked out anew
+    why           the sentence that a person wrote; "": worked out anew
+    """
 
     options: tuple[OptionEdit, ...] = ()
     recommended: str = ""
@@ -181,3 +186,27 @@ def edit_from_dict(kept: Mapping[str, Any]) -> OptionEdit:
             "without": tuple(kept["without"]),
         }
     )
+
+
+OURS = ("Lowest price for the time it lasts: ", "Leaves the largest share of new fluid.")
+
+
+def edits_of(version: QuoteVersion) -> Edits:
+    """The edits that a version was made from: what was worked out then is worked out anew, what a person said stays."""
+    by_person = said_by_person(version)
+    return Edits(
+        options=tuple(edit_from_dict(kept) for kept in version.inputs["options"]),
+        recommended=version.recommended if by_person["recommended"] else "",
+        why=version.why if by_person["why"] else "",
+        note=version.note,
+    )
+
+
+def said_by_person(version: QuoteVersion) -> Mapping[str, bool]:
+    """Whether a person chose the recommended letter, and whether a person wrote the sentence behind it."""
+    kept: Mapping[str, bool] | None = version.inputs.get("by_person")
+    if kept is not None:
+        return kept
+    # Versions that were written before this was kept: known by how our own sentences begin.
+    ours = not version.why or version.why.startswith(OURS)
+    return {"recommended": bool(version.recommended) and not version.why.startswith(OURS), "why": not ours}

@@ -83,6 +83,7 @@ def plan_for(
         options = _proposed(place, allowed) if adds_to is None else ()
         wanted = tuple(OptionEdit(method=option.method) for option in options)
     letter, why = _recommend(options)
+    chosen = edits.recommended if edits.recommended in {option.letter for option in options} else ""
     return Plan(
         vehicle=vehicle,
         visit=visit,
@@ -94,15 +95,18 @@ def plan_for(
         options=options,
         barred=tuple(barred),
         findings=found,
-        recommended=edits.recommended or letter,
-        why=edits.why or (why if edits.recommended in ("", letter) else ""),
+        recommended=chosen or letter,
+        why=edits.why or (why if chosen in ("", letter) else ""),
         note=edits.note,
         rules=rules,
         warnings=tuple(_warnings(place, identified, rules)),
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
-        inputs=_inputs(place, wanted, barred),
+        inputs={
+            **_inputs(place, wanted, barred),
+            "by_person": {"recommended": bool(chosen), "why": bool(edits.why)},
+        },
     )
 
 

@@ -34,7 +34,13 @@ class DraftForm(PageForm):
 
     # Both are sent along as they were shown: what was left as we worked it out is worked out anew.
     recommended = forms.ChoiceField(label=_("We recommend"), required=False, show_hidden_initial=True)
-    why = forms.CharField(label=_("because"), max_length=300, required=False, show_hidden_initial=True)
+    why = forms.CharField(
+        label=_("because"),
+        max_length=300,
+        required=False,
+        show_hidden_initial=True,
+        help_text=_("What you leave as it stands is worked out anew with each save."),
+    )
     note = forms.CharField(label=_("Words to the customer"), max_length=500, required=False)
     extra_column = forms.ChoiceField(label=_("to option"), required=False)
     extra_kind = forms.ChoiceField(label=_("Add a line"), choices=[("", "–"), *EXTRA_KINDS], required=False)
