@@ -28,6 +28,7 @@ LIBRARIES = {  # what WeasyPrint loads -> the package of Debian that carries it
     "libharfbuzz-subset.so.0": "libharfbuzz-subset0",
     "libfontconfig.so.1": "libfontconfig1",
 }
+FOR_TESTS = {"libatomic.so.1": "libatomic1"}  # what the driver of the browser loads
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
 
@@ -50,7 +51,8 @@ def missing_packages(for_tests: bool) -> list[str]:
     """The packages of Debian that this machine still needs."""
     missing = [] if importlib.util.find_spec("ensurepip") else ["python3-venv"]
     if sys.platform.startswith("linux"):
-        missing += [package for library, package in LIBRARIES.items() if not is_loadable(library)]
+        needed = LIBRARIES | (FOR_TESTS if for_tests else {})
+        missing += [package for library, package in needed.items() if not is_loadable(library)]
     if for_tests and not any(shutil.which(name) for name in BROWSERS) and "CHROMIUM" not in os.environ:
         missing.append("chromium")
     return missing

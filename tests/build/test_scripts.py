@@ -68,6 +68,14 @@ def test_a_library_that_is_missing_is_named_by_its_package(prepare, monkeypatch)
     assert missing == ["libpango-1.0-0", "libpangoft2-1.0-0"]
 
 
+def test_what_drives_the_browser_is_asked_for_by_the_tests_alone(prepare, monkeypatch):
+    monkeypatch.setattr(prepare, "is_loadable", lambda library: library != "libatomic.so.1")
+    monkeypatch.setenv("CHROMIUM", "/usr/bin/true")
+
+    assert "libatomic1" in prepare.missing_packages(for_tests=True)
+    assert "libatomic1" not in prepare.missing_packages(for_tests=False)
+
+
 def test_an_old_python_is_refused_with_its_number(prepare, monkeypatch, capsys):
     monkeypatch.setattr(prepare, "OLDEST", (9, 0))
 
