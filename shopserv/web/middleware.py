@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import BadRequest, PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.utils import timezone
 
+from shopserv.common.parsing import without_turning
 from shopserv.shop.actors import Actor
 from shopserv.web import addresses
 from shopserv.web.people import actor_of
@@ -43,6 +44,7 @@ class ActorMiddleware:
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
         """Refuse, or send to the sign-in, before any view runs."""
         _refuse_nul(request, kwargs)
+        _take_turning_out(request)
         name = request.resolver_match.view_name if request.resolver_match else ""
         right = addresses.right_for(name, request.method or "GET")
         if right in (addresses.PUBLIC, addresses.LINK):
@@ -65,3 +67,19 @@ def _refuse_nul(request: HttpRequest, kwargs: dict[str, Any]) -> None:
     asked += [value for name in NOT_TYPED for value in request.POST.getlist(name)] if request.POST else []
     if any(NUL in value for value in asked):
         raise BadRequest("a NUL sign in the address")
+
+
+def _take_turning_out(request: HttpRequest) -> None:
+    """Whatever is typed anywhere loses the signs that would turn the text after it around; the page shows it so."""
+    request.GET = _unturned(request.GET)  # type: ignore[assignment]
+    if request.method == "POST":
+        request.POST = _unturned(request.POST)  # type: ignore[assignment]
+
+
+def _unturned(typed: QueryDict) -> QueryDict:
+    if not any(without_turning(value) != value for name in typed for value in typed.getlist(name)):
+        return typed
+    clean = typed.copy()
+    for name in typed:
+        clean.setlist(name, [without_turning(value) for value in typed.getlist(name)])
+    return clean

@@ -36,6 +36,7 @@ def _text(field: forms.BoundField, value: Any) -> str:
     if value is None:
         return ""
     if isinstance(field.field, forms.ChoiceField):
-        words = {str(kept): str(said) for kept, said in field.field.choices if not isinstance(said, list | tuple)}
+        choices: Any = field.field.choices
+        words = {str(kept): str(said) for kept, said in choices if not isinstance(said, list | tuple)}
         return words.get(str(value), str(value))
     return str(value).replace("\r\n", "\n")

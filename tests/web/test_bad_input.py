@@ -23,6 +23,7 @@ pytestmark = pytest.mark.django_db
 
 CATALOG = {row["id"]: row for row in json.loads(Path("tests/bad_input.json").read_text())["cases"]}
 OURS = "0BRND4E0500000017"
+TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 NEW = {"owner": "Ada Wend", "make": "Osmerel", "model": "Tilde", "odometer": "1,000"}
 
 
@@ -254,3 +255,15 @@ def test_b118_of_two_who_change_one_job_the_later_is_told_what_it_is_now(tobin, 
     assert answer.status_code == expected("B118")
     assert f"{order.number} is cleared" in said(answer)
     assert (order.state, order.technician) == ("cleared", cast.pilar.staff)
+
+
+def test_b088_signs_that_turn_the_text_around_are_taken_out_wherever_they_are_typed(tobin):  # noqa: F811
+    kept = slip(tobin, vin=OURS, owner="Ada \u202eWend\u202c", complaint="\u2066whines\u2069 when cold")
+    shown = slip(tobin, owner="Ada \u202eWend", odometer="\u202e-12")
+    found = tobin.get("/records/", {"q": "\u202dNobody here\u202c"})
+
+    assert kept.status_code == 302
+    visit = Visit.objects.get(vehicle__vin=OURS)
+    assert (visit.customer.name, visit.complaints.get().words) == ("Ada Wend", "whines when cold")
+    assert shown.status_code == 422
+    assert [answer for answer in (shown, found) if set(said(answer)) & set(TURNING)] == []

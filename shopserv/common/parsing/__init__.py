@@ -14,6 +14,7 @@ from shopserv.common.parsing.amounts import (
 from shopserv.common.parsing.days import day, moment, time_of_day, time_zone, timestamp
 from shopserv.common.parsing.numbers import FieldError
 from shopserv.common.parsing.phones import Phone, phone, phone_words
+from shopserv.common.parsing.text import without_turning
 
 __all__ = [
     "FieldError",
@@ -34,4 +35,5 @@ __all__ = [
     "time_zone",
     "timestamp",
     "whole",
+    "without_turning",
 ]
