@@ -62,6 +62,8 @@ class Forecast:
     months_due                  by the month clock
     governs                     "distance" or "months", the earlier; a tie goes to the months
     rate_low, rate, rate_high   distance a day: 10 %, 50 % and 90 % quantile of the slopes of all pairs of readings
+    crossed                     day on which the readings ran through the distance; None: not yet. distance_due is never
+                                before the last reading, this is
     left                        distance until the distance clock is due, below zero when past; None without a reading
     interval, interval_months   adjusted
     age_after, age_after_months mean age of the fluid just after the last job
@@ -78,6 +80,7 @@ class Forecast:
     rate_low: Fraction | None
     rate: Fraction | None
     rate_high: Fraction | None
+    crossed: date | None
     left: Distance | None
     moisture: float
     thermal: float
@@ -140,6 +143,7 @@ def forecast(
         rate_low=rates[0],
         rate=rates[1],
         rate_high=rates[2],
+        crossed=crossed_after(readings, age.since, age.at, credit),
         left=left,
         moisture=wet,
         thermal=hot,
@@ -167,6 +171,18 @@ def forecast(
             "assumptions": list(assumptions),
         },
     )
+
+
+def crossed_after(
+    readings: Sequence[tuple[date, Distance]], since: date, at: Distance, credit: Distance
+) -> date | None:
+    """The day on which the readings since a service ran through what it left; None: they have not.
+
+    since, at   day of the service and the distance run by then
+    check       F-07 of the demonstration, 7,887 mi past on 2026-11-20: 2026-08-29
+    """
+    rows = [mileage.Reading(on, distance) for on, distance in readings if on >= since]
+    return mileage.crossed_on([mileage.Reading(since, at), *rows], at + credit) if rows else None
 
 
 def moisture_of(climate: Climate, use: Use) -> float:

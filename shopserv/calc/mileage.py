@@ -146,6 +146,25 @@ def due_date_distance(readings: Sequence[Reading], last_service: Reading, interv
     return DueBand(early, due, late_on(latest, at, slow))
 
 
+def crossed_on(readings: Sequence[Reading], at: Fraction) -> date | None:
+    """The day on which the distance `at` was reached, by a straight line between the two readings around it.
+
+    readings   in any order; a first one beyond `at` is its own day
+    returns    None where no reading has come so far
+    source     common practice, no source: even driving between two readings
+    check      0 mi on Aug 1 and 100 mi on Aug 11: 25 mi on Aug 4 (2.5 days on, halves up)
+    """
+    before = None
+    for reading in sorted(readings, key=lambda r: (r.on, r.distance)):
+        if reading.distance >= at:
+            if before is None:
+                return reading.on
+            rate = (reading.distance - before.distance) / max(1, (reading.on - before.on).days)
+            return min(due_on(before, at, rate), reading.on)
+        before = reading
+    return None
+
+
 def late_on(latest: Reading, at: Fraction, slow: Fraction) -> date | None:
     """The late edge; None where the slowest rate does not move, or reaches beyond the calendar."""
     try:

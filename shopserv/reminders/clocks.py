@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from shopserv.calc.forecast import whole_months
+from shopserv.calc.forecast import crossed_after, whole_months
 from shopserv.reminders.models import Forecast
 
 
@@ -17,7 +17,10 @@ class Clocks:
     run                 distance across all instruments at the last reading; none: no reading
     after, since_run    mean age just after the last service, and what was run since
     interval, base      what is allowed here, and what the sheet says; months likewise
+    read_on             the day of the last reading; none: no reading
+    credit_months       what was left of the months just after the last service, exact; whole ones of it count
     due_at              where on the road the distance clock ends
+    crossed             the day on which the readings ran through it; none: not yet
     road                (low, high) on the road at the day the month clock ends, where it governs and is yet to come
     readings, services  (day, distance run) of each, oldest first; services with their share of new fluid, 0 to 1
     """
@@ -32,7 +35,10 @@ class Clocks:
     base: tuple[Fraction, int]
     moisture: float
     heat: float
+    read_on: date | None
+    credit_months: Fraction
     due_at: Fraction
+    crossed: date | None
     road: tuple[Fraction, Fraction] | None
     rates: tuple[Fraction, Fraction, Fraction] | None
     readings: tuple[tuple[date, Fraction], ...]
@@ -71,7 +77,10 @@ def clocks_of(forecast: Forecast, today: date) -> Clocks | None:
         base=(Fraction(said["base"][0]), said["base"][1]),
         moisture=said["moisture"],
         heat=said["heat"],
+        read_on=readings[-1][0] if readings else None,
+        credit_months=Fraction(said["credit"][1]),
         due_at=at + Fraction(said["credit"][0]),
+        crossed=crossed_after(readings, since, at, Fraction(said["credit"][0])),
         road=_road(forecast, run, rates, today),
         rates=rates,
         readings=readings,

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models.functions import Coalesce
 
 from shopserv.common.fields import CentsField
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.shop.models import Shop
+
+# Where a forecast stands on a list: what is past by distance stands on the day that the readings ran through it.
+STANDS_ON = Coalesce("crossed_on", "due_on")
 
 
 class Forecast(models.Model):
@@ -22,6 +26,9 @@ class Forecast(models.Model):
     late_on = models.DateField(null=True, help_text="null: no late edge (the vehicle hardly moves)")
     distance_due_on = models.DateField(null=True)
     months_due_on = models.DateField(null=True)
+    crossed_on = models.DateField(
+        null=True, help_text="where distance governs and is past: the day the readings ran through it"
+    )
     governs = models.CharField(max_length=10, blank=True, help_text="distance or months")
     rate_low_m_day = models.BigIntegerField(null=True)
     rate_m_day = models.BigIntegerField(null=True, help_text="likely, meters a day")
@@ -45,10 +52,8 @@ class Forecast(models.Model):
             ),
         ]
         indexes = [
-            models.Index(
-                fields=["shop", "due_on", "vehicle"], name="forecast_due", condition=models.Q(is_current=True)
-            ),
-            models.Index(fields=["due_on", "vehicle"], name="forecast_due_all", condition=models.Q(is_current=True)),
+            models.Index("shop", STANDS_ON, "vehicle", name="forecast_stands", condition=models.Q(is_current=True)),
+            models.Index(STANDS_ON, "vehicle", name="forecast_stands_all", condition=models.Q(is_current=True)),
         ]
 
     def __str__(self) -> str:

@@ -11,7 +11,7 @@ from django.http import Http404
 
 from shopserv.registry.models import MessageConsent, PlateRecord, Vehicle
 from shopserv.registry.selectors import vehicles_of
-from shopserv.reminders.models import Forecast, Reminder
+from shopserv.reminders.models import STANDS_ON, Forecast, Reminder
 from shopserv.shop.actors import Actor
 
 PAGE = 50
@@ -21,7 +21,9 @@ MOST = 1000  # a count beyond this says "more than 1,000"
 class DueRow(NamedTuple):
     """One line of the due-soon strip, as read.
 
-    vehicle_pk    with due_on the key of the page after this line
+    vehicle_pk    with stands_on the key of the page after this line
+    stands_on     the likely day; where the distance is run through already, the day the readings say that it was
+    crossed_on    that day; none: the readings have not run through it, or age governs
     permission    whether the owner permits reminders at any address that works
     written_at    when a reminder was last sent
     planned_on    when the one that is planned is to be sent
@@ -39,6 +41,8 @@ class DueRow(NamedTuple):
     shop: str
     early_on: date | None
     due_on: date
+    stands_on: date
+    crossed_on: date | None
     late_on: date | None
     governs: str
     left_m: int | None
@@ -90,25 +94,25 @@ def due_page(
     after: tuple[date, int] | None = None,
     size: int = PAGE,
 ) -> DuePage:
-    """Vehicles past due or due within `weeks`, by likely due date; three queries however many there are.
+    """Vehicles past due or due within `weeks`, by the day on which they stand; three queries however many there are.
 
     since, until   days to look between, instead of all that is past due and of `weeks`
     fleet     True: fleets alone, False: people alone
     after     key of the last line of the page before (DuePage.after)
     """
     rows = _asked(actor, all_shops, fleet)
-    due = rows.filter(due_on__lte=until or today + timedelta(weeks=weeks))
+    due = rows.filter(stands_on__lte=until or today + timedelta(weeks=weeks))
     if since is not None:
-        due = due.filter(due_on__gte=since)
+        due = due.filter(stands_on__gte=since)
     page = due
     if after is not None:
-        page = page.filter(Q(due_on__gt=after[0]) | Q(due_on=after[0], vehicle__gt=after[1]))
-    lines = [DueRow._make(line) for line in _columns(page, today).order_by("due_on", "vehicle_id")[: size + 1]]
+        page = page.filter(Q(stands_on__gt=after[0]) | Q(stands_on=after[0], vehicle__gt=after[1]))
+    lines = [DueRow._make(line) for line in _columns(page, today).order_by("stands_on", "vehicle_id")[: size + 1]]
     more = len(lines) > size
     lines = lines[:size]
     return DuePage(
         rows=lines,
-        after=(lines[-1].due_on, lines[-1].vehicle_pk) if more else None,
+        after=(lines[-1].stands_on, lines[-1].vehicle_pk) if more else None,
         counted=_count(due),
         unknown=_count(rows.filter(due_on=None)),
     )
@@ -117,13 +121,13 @@ def due_page(
 def due_by_day(
     actor: Actor, *, first: date, last: date, all_shops: bool = False, fleet: bool | None = None
 ) -> dict[date, int]:
-    """How many vehicles are likely due on each day from `first` to `last`; days with none are left out. One query."""
-    rows = _asked(actor, all_shops, fleet).filter(due_on__gte=first, due_on__lte=last)
-    return {day: count for day, count in rows.order_by().values_list("due_on").annotate(Count("pk")) if day}
+    """How many vehicles stand on each day from `first` to `last`; days with none are left out. One query."""
+    rows = _asked(actor, all_shops, fleet).filter(stands_on__gte=first, stands_on__lte=last)
+    return {day: count for day, count in rows.order_by().values_list("stands_on").annotate(Count("pk")) if day}
 
 
 def _asked(actor: Actor, all_shops: bool, fleet: bool | None) -> QuerySet[Forecast]:
-    rows = forecasts_of(actor, all_shops=all_shops)
+    rows = forecasts_of(actor, all_shops=all_shops).annotate(stands_on=STANDS_ON)
     return rows if fleet is None else rows.filter(keeper__is_fleet=fleet)
 
 
@@ -149,6 +153,8 @@ def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[
         "shop__code",
         "early_on",
         "due_on",
+        "stands_on",
+        "crossed_on",
         "late_on",
         "governs",
         "left_m",

@@ -124,6 +124,19 @@ def test_no_reading_at_all_leaves_nothing_to_say_about_distance():
     assert (found.left, found.rate, found.distance_due) == (None, None, None)
 
 
+def test_a_distance_run_through_was_crossed_between_its_readings_although_it_is_due_on_the_last_one():
+    found = of_v01(jobs=[Job(date(2023, 12, 12), Fraction(31_890), Fraction("0.5"))])
+
+    # 17,055 mi were left: 48,945 mi lies between 43,874 on 2025-03-25 and 50,886 on 2025-09-09, 121.5 days on
+    assert found.distance_due == TODAY
+    assert found.crossed == date(2025, 7, 24)
+
+
+def test_a_distance_not_yet_run_is_not_crossed():
+    assert of_v01(jobs=[DRAIN_2023, Job(TODAY, Fraction(63_180), Fraction(1))]).crossed is None
+    assert of_v01(readings=[]).crossed is None
+
+
 def test_the_working_names_its_version_and_every_step():
     working = of_v01().working
 

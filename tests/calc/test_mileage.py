@@ -234,3 +234,18 @@ def test_the_earlier_clock_governs_and_a_tie_goes_to_time():
     assert mileage.governing_clock(None, START) == ("time", START)
     with pytest.raises(errors.MissingInput):
         mileage.governing_clock(None, None)
+
+
+def test_a_distance_was_crossed_on_the_line_between_two_readings():
+    readings = [Reading(date(2026, 8, 11), Fraction(100)), Reading(date(2026, 8, 1), Fraction(0))]
+
+    found = [mileage.crossed_on(readings, Fraction(at)) for at in (0, 25, 50, 100, 101)]
+
+    assert found == [date(2026, 8, 1), date(2026, 8, 4), date(2026, 8, 6), date(2026, 8, 11), None]
+    assert mileage.crossed_on([], Fraction(1)) is None
+
+
+def test_two_readings_of_one_day_cross_on_that_day():
+    readings = [Reading(date(2026, 8, 1), Fraction(0)), Reading(date(2026, 8, 1), Fraction(9))]
+
+    assert mileage.crossed_on(readings, Fraction(5)) == date(2026, 8, 1)

@@ -23,6 +23,13 @@ def test_v01_is_as_old_as_the_worked_example_says(cast):
     assert round(found.due_at) == 45_501
 
 
+def test_the_day_on_which_the_readings_ran_through_the_distance_is_known(cast):
+    past, ahead = clocks(cast, "F-07"), clocks(cast, "F-30")
+
+    assert (str(past.crossed), str(past.read_on)) == ("2026-08-29", "2026-11-20")
+    assert ahead.crossed is None
+
+
 def test_ages_are_what_was_left_and_what_was_run_since(cast):
     found = clocks(cast, "F-30")
 

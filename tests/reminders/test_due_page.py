@@ -59,9 +59,27 @@ def test_pages_by_key_show_every_line_once_in_the_order_of_the_due_date(cast):
 def test_six_weeks_of_brindlewick_begin_with_what_is_past_due(cast):
     page = due_page(cast.tobin, today=cast.today)
 
-    assert [row.number for row in page.rows][:4] == ["V-09", "V-03", "V-12", "V-04"]
+    assert [row.number for row in page.rows][:4] == ["V-09", "V-04", "V-03", "V-12"]
+    assert [row.stands_on for row in page.rows] == sorted(row.stands_on for row in page.rows)
     assert all(row.due_on <= cast.today + timedelta(weeks=6) for row in page.rows)
     assert {row.shop for row in page.rows} == {"BRW"}
+
+
+def test_what_is_past_by_distance_stands_where_the_readings_ran_through_it(cast):
+    rows = {row.number: row for row in due_page(cast.maren, today=cast.today, all_shops=True, fleet=True).rows}
+    past = [number for number, row in rows.items() if row.left_m < 0]
+
+    # worked_due.json names Nov 20 for all seven, the day of the last reading, and how far each is past
+    assert (past[0], past[-1], len(past)) == ("F-07", "F-09", 7)
+    assert {str(rows[number].due_on) for number in past} == {"2026-11-20"}
+    assert str(rows["F-07"].stands_on) == str(rows["F-07"].crossed_on) == "2026-08-29"
+    assert (rows["F-16"].crossed_on, rows["F-16"].stands_on) == (None, rows["F-16"].due_on)
+
+
+def test_vehicles_by_day_are_counted_where_they_stand(cast):
+    last_reading = cast.today - timedelta(days=4)
+
+    assert due_by_day(cast.maren, first=last_reading, last=last_reading, all_shops=True, fleet=True) == {}
 
 
 def test_a_writer_sees_the_own_shop_and_the_owner_may_ask_for_all(cast):

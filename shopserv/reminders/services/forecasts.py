@@ -153,6 +153,7 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
         late_on=min(late, default=None),
         distance_due_on=found.distance_due if found else None,
         months_due_on=found.months_due if found else None,
+        crossed_on=found.crossed if found and found.governs == "distance" else None,
         governs=found.governs if found else "",
         rate_low_m_day=_whole(found.rate_low, per) if found else None,
         rate_m_day=_whole(found.rate, per) if found else None,

@@ -29,8 +29,8 @@ def rows_html(rows: Sequence[DueRow], weeks: Weeks, *, shop: str, marked: frozen
     parts = []
     for at, row in enumerate(rows):
         before, after = rows[at - 1] if at else None, rows[at + 1] if at + 1 < len(rows) else None
-        is_last = after is None or _week(after.due_on, weeks) != _week(row.due_on, weeks)
-        is_ditto = before is not None and before.due_on == row.due_on
+        is_last = after is None or _week(after.stands_on, weeks) != _week(row.stands_on, weeks)
+        is_ditto = before is not None and before.stands_on == row.stands_on
         parts.append(due_row(row, weeks, is_last=is_last, is_ditto=is_ditto, own=row.shop == shop, marked=marked))
     return format_html_join("", "{}", ((part,) for part in parts))
 
@@ -51,7 +51,7 @@ def due_row(
         '<td class="number work-value less">{}</td><td title="{}">{}</td><td class="number">{}</td></tr>',
         row.number,
         SafeString(' class="group-ends"') if is_last else "",
-        _day(row.due_on, weeks.today, is_ditto),
+        _day(row, weeks.today, is_ditto),
         format_html('<a class="plain" href="{}" data-open>{}</a>', url, row.number) if url else row.number,
         SafeString(' class="soft"') if row.is_fleet else "",
         row.keeper or NOTHING,
@@ -74,8 +74,10 @@ def vehicle_url(number: str) -> str:
         return ""
 
 
-def _day(on: date, today: date, is_ditto: bool) -> SafeString | str:
-    shown = formats.short_day(on, today)
+def _day(row: DueRow, today: date, is_ditto: bool) -> SafeString | str:
+    shown = formats.short_day(row.stands_on, today)
+    if row.crossed_on:
+        return format_html('<span title="{}">{}</span>', _("crossed between two readings"), shown)
     if not is_ditto:
         return shown
     return format_html('<span aria-hidden="true">″</span><span class="for-readers-only">{}</span>', shown)
@@ -83,7 +85,7 @@ def _day(on: date, today: date, is_ditto: bool) -> SafeString | str:
 
 def line_svg(row: DueRow, weeks: Weeks) -> SafeString:
     """Hatched from early to late, barred at the likely day; what all lines share is drawn once and used."""
-    line = due_line(weeks, row.due_on, row.early_on, row.late_on)
+    line = due_line(weeks, row.stands_on, row.early_on, row.late_on)
     return format_html(
         '<svg class="due-line" width="{}" height="18" aria-hidden="true"><use href="#weeks"/>{}</svg>',
         weeks.width,

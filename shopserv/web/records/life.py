@@ -104,7 +104,7 @@ def two_clocks(clocks: Clocks, forecast: Forecast, today: date) -> tuple[Clock, 
             formats.number(clocks.interval[0]),
             forecast.governs == "distance",
             _bar(run, clocks.interval[0], clocks.base[0]),
-            _ends(forecast.distance_due_on, today, forecast.left_m, clocks.unit),
+            _ends_by_distance(clocks, forecast, today),
         ),
     )
 
@@ -119,22 +119,45 @@ def _bar(age: Fraction, here: Fraction | int, base: Fraction | int) -> ClockBar:
     )
 
 
-def _ends(on: date | None, today: date, left_m: int | None = None, unit: str = "mi") -> str:
-    if left_m is not None and left_m < 0:
-        return _("past by %(far)s") % {"far": formats.distance(-left_m, "us" if unit == "mi" else "metric")}
+def _ends_by_distance(clocks: Clocks, forecast: Forecast, today: date) -> str:
+    """When the distance clock ends, from a reading that is named by its day where it is not of today."""
+    if forecast.left_m is not None and forecast.left_m < 0:
+        said = _("past by %(far)s") % {"far": _far(-forecast.left_m, clocks.unit)}
+        if clocks.crossed:
+            said = _("%(past)s, crossed about %(on)s") % {"past": said, "on": formats.day(clocks.crossed)}
+    else:
+        said = _ends(forecast.distance_due_on, today)
+    if clocks.read_on is None or clocks.read_on == today:
+        return said
+    return _("%(said)s; read %(on)s") % {"said": said, "on": formats.day(clocks.read_on)}
+
+
+def _far(distance_m: int, unit: str) -> str:
+    return formats.distance(distance_m, "us" if unit == "mi" else "metric")
+
+
+def _ends(on: date | None, today: date) -> str:
     if on is None:
         return _("its end cannot be told yet")
     return (_("ended %(on)s") if on < today else _("ends %(on)s")) % {"on": formats.day(on)}
 
 
-def due_words(forecast: Forecast, today: date) -> str:
-    """When it is due, by which clock, how sure that is."""
+def due_words(forecast: Forecast, clocks: Clocks | None, today: date) -> str:
+    """When it is due, by which clock, how sure that is; past by distance since the readings ran through it."""
     if forecast.due_on is None:
         return _("No day can be said: %(why)s.") % {"why": forecast.reason or _("too little is known")}
     clock = {"months": _("by age"), "distance": _("by distance")}.get(forecast.governs, "")
     on = formats.day(forecast.due_on)
+    if forecast.due_on < today and forecast.governs == "distance" and clocks and clocks.crossed:
+        return _("Past due by distance since about %(on)s, when the readings ran through %(at)s.") % {
+            "on": formats.day(clocks.crossed),
+            "at": formats.odometer(round(clocks.due_at), clocks.unit),
+        }
     if forecast.due_on < today:
-        return _("Past due %(clock)s since %(on)s.") % {"clock": clock, "on": on}
+        said = _("Past due %(clock)s since %(on)s.") % {"clock": clock, "on": on}
+        if clocks and clocks.crossed and clocks.crossed < forecast.due_on:
+            said += " " + _("The distance was run through before, about %(on)s.") % {"on": formats.day(clocks.crossed)}
+        return said
     if forecast.late_on is None:
         band = _("%(early)s or later") % {"early": formats.day(forecast.early_on)} if forecast.early_on else ""
     else:

@@ -157,7 +157,7 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
     if forecast:
         context |= {
             "forecast": forecast,
-            "due": life.due_words(forecast, today),
+            "due": life.due_words(forecast, clocks, today),
             "worth_method": method_words(forecast.worth_method),
         }
     if forecast and clocks:

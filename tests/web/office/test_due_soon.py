@@ -63,8 +63,17 @@ def test_a_line_says_clock_left_permission_value_and_grade(maren):
 def test_the_day_of_the_line_above_is_a_ditto_mark_with_the_day_for_readers(maren):
     text = maren.get(PAGE).content.decode()
 
-    line = re.search(r'<tr data-line="F-09".*?</tr>', text, re.DOTALL).group(0)
-    assert '<span aria-hidden="true">″</span><span class="for-readers-only">Nov 20</span>' in line
+    line = re.search(r'<tr data-line="F-37".*?</tr>', text, re.DOTALL).group(0)
+    assert '<span aria-hidden="true">″</span><span class="for-readers-only">Nov 25</span>' in line
+
+
+def test_a_distance_run_through_stands_on_the_day_the_readings_say_and_says_how_long_ago(maren):
+    text = maren.get(PAGE).content.decode()
+
+    line = re.search(r'<tr data-line="F-07".*?</tr>', text, re.DOTALL).group(0)
+    for words in ("Aug 29", "crossed between two readings", "past by 87 days", "−7,887"):
+        assert words in line
+    assert "Nov 20" not in line
 
 
 def test_the_owner_sees_both_shops_and_marks_the_own_alone(maren):

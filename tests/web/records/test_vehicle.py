@@ -89,6 +89,25 @@ def test_a_vehicle_not_yet_due_says_its_day_as_a_band(tobin):
     assert "Due by distance about Dec 25, 2026. Between: Dec 22 to Dec 26, 2026." in said
 
 
+def test_past_by_distance_is_told_by_the_day_on_which_it_was_crossed(tobin):
+    said = text(tobin, "F-07")
+
+    assert "Past due by distance since about Aug 29, 2026, when the readings ran through" in said
+    assert "past by 7,887 mi, crossed about Aug 29, 2026; read Nov 20, 2026." in said
+    assert "distance since Nov 20" not in said
+
+
+def test_past_by_age_says_that_the_distance_was_run_through_before(tobin):
+    said = text(tobin, "V-03")
+
+    assert "Past due by age since Mar 1, 2026. The distance was run through before, about Jan 1, 2026." in said
+    assert "The distance was run through before" not in text(tobin)
+
+
+def test_a_distance_is_told_with_the_day_it_was_read(tobin):
+    assert "; read Oct 13, 2026." in text(tobin, "V-07")
+
+
 def test_a_vehicle_of_which_too_little_is_known_says_so(tobin):
     said = text(tobin, "V-03x")
 
