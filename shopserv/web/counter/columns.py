@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -166,10 +165,7 @@ def _bought(column: Column) -> Cell:
         return Cell("", bought["words"].partition(",")[0], "bought")
     by_months = bought["governs"] == "months"
     keys = [f"{end}_{'months' if by_months else 'distance'}_thousandths" for end in ("credit", "high")]
-    low, high = (
-        formats.number(Fraction(bought[key], 1000), 1) if by_months else formats.number(bought[key] // 1000)
-        for key in keys
-    )
+    low, high = (formats.lasts(bought[key], is_months=by_months) for key in keys)
     unit = _("months") if by_months else bought["unit"]
     words = low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
     return Cell("", f"{words} {unit}", "bought")

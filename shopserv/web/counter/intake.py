@@ -39,6 +39,7 @@ def intake(request: HttpRequest) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         vehicle=vehicle,
         customer=customer,
+        unit=logbook.unit_of_instrument(vehicle) if vehicle else "mi",
         initial=_known(request, actor),
     )
     context = _context(form, visit, vehicle, customer, actor)

@@ -80,11 +80,12 @@ class IntakeForm(PageForm):
     purchase_order_number = forms.CharField(label=_("Purchase order"), max_length=40, required=False)
     promised = TimeField(label=_("Promised today for"), required=False)
 
-    def __init__(self, *args: Any, vehicle: Vehicle | None, customer: Customer | None, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, vehicle: Vehicle | None, customer: Customer | None, unit: str = "mi", **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.vehicle, self.customer = vehicle, customer
-        if vehicle:
-            self.fields["odometer"].keep_unit(vehicle.distance_unit)  # type: ignore[attr-defined]
+        self.fields["odometer"].keep_unit(unit)  # type: ignore[attr-defined]
         for question in QUESTIONS:
             self.fields[question.name] = forms.ChoiceField(
                 label=question.words,

@@ -10,6 +10,7 @@ from vininfo.dicts import WMI
 
 from shopserv.jobs.findings import QUESTIONS
 from shopserv.jobs.models import Authorization, Quote, QuoteVersion, Visit, WorkOrder
+from shopserv.logbook.selectors import last_counted
 
 pytestmark = pytest.mark.django_db
 
@@ -266,3 +267,14 @@ def test_b010_an_earlier_slip_is_set_aside_and_this_reading_counts(tobin, cast):
 
     assert Visit.objects.get(vehicle__number="V-01", state="here").reading.state == "counted"
     assert cast.vehicle("V-01").readings.filter(figure=63_180, state="set aside").exists()
+
+
+def test_the_slip_asks_in_the_unit_of_the_instrument_that_is_fitted_now(tobin, cast):
+    page = tobin.get("/counter/intake/?vehicle=V-10")  # its new instrument counts kilometers
+    last = last_counted(cast.vehicle("V-10"))
+
+    tobin.post("/counter/intake/", intake_of(page, vehicle="V-10", odometer=f"{last.figure + 40:,}"))
+
+    reading = Visit.objects.get(vehicle__number="V-10", state="here").reading
+    assert "Odometer, km" in page.content.decode()
+    assert (reading.figure, reading.unit) == (last.figure + 40, "km")
