@@ -69,7 +69,7 @@ def unit_of_instrument(vehicle: Vehicle) -> str:
 def last_counted(vehicle: Vehicle, instrument: int | None = None) -> OdometerReading | None:
     """The newest reading that counts, of the present instrument unless another is asked for."""
     rows = vehicle.readings.filter(state="counted", instrument=instrument or instrument_of(vehicle))
-    return rows.order_by("-read_at", "-figure").first()
+    return rows.order_by("-read_on", "-figure").first()  # on one day the higher figure is the later one
 
 
 def distance_m(figure: int, unit: str, instrument: int, changes: list[OdometerChange]) -> Fraction:

@@ -155,3 +155,14 @@ def test_an_instrument_is_replaced_once_a_day_and_not_ahead_of_time(cast):
 
     assert (twice.value.code, ahead.value.code) == ("odometer.changed_twice", "date.future")
     assert selectors.instrument_of(car) == 2
+
+
+def test_of_two_readings_of_one_day_the_higher_is_the_newest(cast):
+    vehicle = cast.vehicle("V-01")  # the scenario reads 63,180 later this morning than the clock stands
+
+    note_reading(vehicle, actor=cast.tobin, figure=63_204, unit="mi", source="intake")
+
+    assert selectors.last_counted(vehicle).figure == 63_204
+    with pytest.raises(Refusal) as refused:
+        note_reading(vehicle, actor=cast.tobin, figure=63_190, unit="mi", source="intake")
+    assert refused.value.code == "odometer.went_back"

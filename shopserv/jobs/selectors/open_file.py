@@ -173,7 +173,7 @@ def find(actor: Actor, typed: str) -> list[Found]:
     matches = registry.find(actor, typed, only=only)
     if not matches:
         return []
-    last = OdometerReading.objects.filter(vehicle=OuterRef("pk"), state="counted").order_by("-read_at")
+    last = OdometerReading.objects.filter(vehicle=OuterRef("pk"), state="counted").order_by("-read_on", "-figure")
     current = Forecast.objects.filter(vehicle=OuterRef("pk"), is_current=True)
     rows = Vehicle.objects.filter(pk__in=[match.pk for match in matches]).annotate(
         last_on=Subquery(last.values("read_on")[:1]), grade=Subquery(current.values("grade")[:1])
