@@ -17,6 +17,7 @@ from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import Authorization, Visit
 from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
+from shopserv.jobs.services import past_fluid
 from shopserv.jobs.services.methods import sheet_facts, why_barred
 from shopserv.jobs.services.plan_data import (
     BarredMethod,
@@ -166,6 +167,8 @@ def _warnings(place: _Place, identified: Identification | None, rules: Mapping[s
                 "Read the tag.",
             )
         )
+    if past := past_fluid.warning(place.vehicle, place.day):
+        found.append(("quote.past_fluid", past))
     if place.customer and place.customer.purchase_order_needed:
         found.append(("quote.purchase_order", f"{place.customer.name} needs a purchase order number on every paper."))
     return found
