@@ -30,6 +30,11 @@ def number(value: Number, places: int = 0) -> str:
     return f"{'−' if rounded < 0 else ''}{abs(rounded):,f}"
 
 
+def lasts(thousandths: int, *, is_months: bool) -> str:
+    """What the money buys, without its unit: whole distance, counted down; months to a tenth of one."""
+    return number(Decimal(thousandths) / 1000, 1) if is_months else number(thousandths // 1000)
+
+
 def trimmed(value: Number, places: int = 1) -> str:
     """As `number`, without zeros after the point: "22", "21.5"."""
     text = number(value, places)

@@ -7,6 +7,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
+from shopserv.common import formats
 from shopserv.registry.models import Vehicle
 from shopserv.reminders.services import forecasts
 from shopserv.reminders.services.facts import Facts, facts_of
@@ -119,6 +120,6 @@ def _words(governs: str, credit: Fraction, per: Fraction | None, unit: str) -> s
     if per is None:
         return f"due again at once by {'age' if governs == 'months' else 'distance'}"
     money = f"${int(per + Fraction(1, 2)) / 100:,.2f}"
-    if governs == "months":
-        return f"{float(credit):.1f} months, {money} a month"
-    return f"{int(credit):,} {unit}, {money} a thousand {unit}"
+    by_age = governs == "months"
+    figure = formats.lasts(int(credit * THOUSAND), is_months=by_age)
+    return f"{figure} months, {money} a month" if by_age else f"{figure} {unit}, {money} a thousand {unit}"

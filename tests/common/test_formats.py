@@ -139,3 +139,17 @@ def test_durations_are_hours_and_minutes():
 def test_months_are_words_of_the_reader():
     with translation.override("es"):
         assert "Nov" in formats.month(date(2026, 11, 24))
+
+
+@pytest.mark.parametrize(
+    ("thousandths", "is_months", "text"),
+    [
+        (25_703_999, False, "25,703"),
+        (40_378_500, False, "40,378"),
+        (23_159, True, "23.2"),
+        (17_449, True, "17.4"),
+        (0, True, "0.0"),
+    ],
+)
+def test_what_the_money_buys_is_whole_distance_or_months_to_a_tenth(thousandths, is_months, text):
+    assert formats.lasts(thousandths, is_months=is_months) == text

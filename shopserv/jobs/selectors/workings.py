@@ -147,12 +147,12 @@ def _bought(bought: dict[str, Any]) -> Sum:
     steps = (
         (
             "by distance",
-            f"{formats.number(bought['credit_distance_thousandths'] // 1000)} {unit}",
+            f"{formats.lasts(bought['credit_distance_thousandths'], is_months=False)} {unit}",
             "lower share of new fluid",
         ),
         (
             "by age",
-            f"{formats.number(Fraction(bought['credit_months_thousandths'], 1000), 1)} months",
+            f"{formats.lasts(bought['credit_months_thousandths'], is_months=True)} months",
             "lower share of new fluid",
         ),
         ("governs", bought["governs"], "the clock that runs out first"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -73,8 +72,8 @@ def _lasts(bought: Data) -> str:
     if bought["per_cents"] is None:
         return _("due again at once")
     if bought["governs"] == "months":
-        return _("%s months") % formats.number(Fraction(bought["credit_months_thousandths"], 1000), 1)
-    return f"{formats.number(bought['credit_distance_thousandths'] // 1000)} {bought['unit']}"
+        return _("%s months") % formats.lasts(bought["credit_months_thousandths"], is_months=True)
+    return f"{formats.lasts(bought['credit_distance_thousandths'], is_months=False)} {bought['unit']}"
 
 
 def _terms(data: Data) -> list[dict[str, str]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
@@ -80,7 +79,7 @@ def _lasts(choice: Choice) -> str:
     names = ("credit_months_thousandths", "high_months_thousandths")
     if not by_age:
         names = ("credit_distance_thousandths", "high_distance_thousandths")
-    low, high = (formats.number(Decimal(bought[name]) / 1000) for name in names)
+    low, high = (formats.lasts(bought[name], is_months=by_age) for name in names)
     band = low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
     unit = _("months") if by_age else bought["unit"]
     per = formats.money(bought["per_cents"])
