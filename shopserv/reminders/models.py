@@ -81,7 +81,9 @@ class Reminder(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["vehicle", "forecast", "channel"], name="reminder_once_a_forecast_and_channel"
+                fields=["vehicle", "forecast", "channel"],
+                condition=~models.Q(state="stopped"),  # what was stopped may be planned again
+                name="reminder_once_unless_stopped",
             )
         ]
         indexes = [models.Index(fields=["state", "send_on"])]

@@ -15,6 +15,7 @@ from shopserv.reminders.models import STANDS_ON, Forecast, Reminder
 from shopserv.shop.actors import Actor
 
 PAGE = 50
+STOPPED_SHOWN = timedelta(days=30)  # as long as nobody would be written to twice
 MOST = 1000  # a count beyond this says "more than 1,000"
 
 
@@ -27,6 +28,7 @@ class DueRow(NamedTuple):
     permission    whether the owner permits reminders at any address that works
     written_at    when a reminder was last sent
     planned_on    when the one that is planned is to be sent
+    stopped_why   why the newest was stopped, where it was to be sent within the last weeks or later; None: it was not
     """
 
     forecast_pk: int
@@ -56,6 +58,7 @@ class DueRow(NamedTuple):
     permission: bool
     written_at: datetime | None
     planned_on: date | None
+    stopped_why: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,11 +138,16 @@ def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[
     plate = PlateRecord.objects.filter(vehicle=OuterRef("vehicle"), from_on__lte=today).order_by("-from_on")
     written = Reminder.objects.filter(vehicle=OuterRef("vehicle"), sent_at__isnull=False).order_by("-sent_at")
     planned = Reminder.objects.filter(vehicle=OuterRef("vehicle"), state="planned").order_by("send_on")
+    newest = Reminder.objects.filter(vehicle=OuterRef("vehicle")).order_by("-pk")
+    stopped = Reminder.objects.filter(
+        pk=Subquery(newest.values("pk")[:1]), state="stopped", send_on__gte=today - STOPPED_SHOWN
+    )
     return rows.annotate(
         plate=Subquery(plate.values("as_typed")[:1]),
         may_write=_permits(),
         written_at=Subquery(written.values("sent_at")[:1]),
         planned_on=Subquery(planned.values("send_on")[:1]),
+        stopped_why=Subquery(stopped.values("why")[:1]),
     ).values_list(
         "pk",
         "vehicle_id",
@@ -168,6 +176,7 @@ def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[
         "may_write",
         "written_at",
         "planned_on",
+        "stopped_why",
     )
 
 

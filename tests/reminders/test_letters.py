@@ -262,3 +262,25 @@ def test_in_the_demonstration_a_letter_is_a_file_with_its_text_and_no_second_one
     text = message_from_bytes(files[0].read_bytes().split(b"\n" + b"-" * 79)[0]).get_payload(decode=True).decode()
     assert "because you permitted reminders" in text
     assert cast.vehicle("V-08").words in text
+
+
+def test_a_stopped_reminder_stays_and_planning_again_makes_another_with_its_own_letter(cast):
+    first = planned(cast)
+    letters.stop(first, actor=cast.tobin, why="he comes anyway")
+
+    again = letters.plan(["V-08", "V-08"], actor=cast.tobin)
+
+    assert states(first) == ("stopped", "canceled")
+    assert states(again.reminders[0]) == ("planned", "waiting")
+    assert Reminder.objects.filter(vehicle__number="V-08", state="planned").count() == 1
+
+
+def test_what_was_sent_before_it_was_stopped_is_not_sent_again_within_a_month(cast):
+    reminder = planned(cast)
+    make_due_now(reminder)
+    letters.send_due(actor=cast.clock)
+    letters.stop(Reminder.objects.get(pk=reminder.pk), actor=cast.tobin, why="has called")
+
+    left_out = letters.plan(["V-08"], actor=cast.tobin).left_out
+
+    assert [one.why.partition(" on ")[0] for one in left_out] == ["written to"]

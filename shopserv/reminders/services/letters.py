@@ -53,6 +53,8 @@ class Planned:
 def plan(numbers: Sequence[str], *, actor: Actor) -> Planned:
     """Plan one reminder for each of the vehicles, to an address at which its keeper permits reminders.
 
+    One that was stopped stays as it is: planning again makes another.
+
     numbers   of vehicles on the shop's due list; those that cannot be written to come back with the reason
     raises    Refusal letters.none, letters.many
     """
@@ -92,7 +94,7 @@ def _plan_one(forecast: Forecast | None, actor: Actor) -> Reminder | str:
         return f"no permission for reminders at an e-mail address of {forecast.keeper}"
     today = clock.today(actor.house.time_zone)
     lead = _lead_days(actor, forecast, today)
-    reminder, is_new = Reminder.objects.get_or_create(
+    reminder, is_new = Reminder.objects.exclude(state="stopped").get_or_create(
         vehicle=forecast.vehicle,
         forecast=forecast,
         channel="e-mail",

@@ -43,10 +43,10 @@ def due_row(
     row: DueRow, weeks: Weeks, *, is_last: bool, is_ditto: bool, own: bool, marked: frozenset[str]
 ) -> SafeString:
     """One line: likely day, vehicle, owner, its place among the weeks, clock, left, permission, value, grade, mark."""
-    url = vehicle_url(row.number)
+    url, left, permission = vehicle_url(row.number), _left(row), _permission(row, weeks.today)
     return format_html(
         '<tr data-line="{}"{}><td class="when">{}</td>'
-        '<td class="vehicle-number">{}</td><td{}>{}</td>'
+        '<td class="vehicle-number">{}</td><td{}>{} <span class="on-phone">{}</span></td>'
         '<td class="strip-cell">{}</td><td class="less">{}</td><td class="number less">{}</td><td class="less">{}</td>'
         '<td class="number work-value less">{}</td><td title="{}">{}</td><td class="number">{}</td></tr>',
         row.number,
@@ -55,10 +55,11 @@ def due_row(
         format_html('<a class="plain" href="{}" data-open>{}</a>', url, row.number) if url else row.number,
         SafeString(' class="soft"') if row.is_fleet else "",
         row.keeper or NOTHING,
+        format_html("{} {} {}", left, _("left"), permission) if left != NOTHING else permission,
         line_svg(row, weeks),
         _clock(row.governs),
-        _left(row),
-        _permission(row, weeks.today),
+        left,
+        permission,
         _worth(row, url),
         row.reason,
         grade(row.grade),
@@ -137,12 +138,16 @@ def _figure(figure: str, unit: str) -> SafeString:
     return format_html('{} <span class="unit">{}</span>', figure, unit)
 
 
-def _permission(row: DueRow, today: date) -> str:
+def _permission(row: DueRow, today: date) -> SafeString | str:
+    """What became of a reminder, the newest word first; else whether the owner permits any."""
     if row.planned_on:
         return _("planned %(day)s") % {"day": formats.short_day(row.planned_on, today)}
+    permits = _("reminders") if row.permission else _("no reminders")
+    if row.stopped_why is not None:
+        return format_html('<span title="{}">{}</span>, {}', row.stopped_why, _("stopped"), permits)
     if row.written_at:
         return _("written %(day)s") % {"day": formats.short_day(row.written_at.date(), today)}
-    return _("reminders") if row.permission else _("no reminders")
+    return permits
 
 
 def _worth(row: DueRow, url: str) -> SafeString:

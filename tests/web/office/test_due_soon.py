@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
 
@@ -35,6 +36,11 @@ def plan(client, *numbers, **more):
 def planned() -> list[str]:
     """Numbers of the vehicles whose keepers are to be written to."""
     return sorted(Reminder.objects.filter(state="planned").values_list("vehicle__number", flat=True))
+
+
+def line_of(client, number: str) -> str:
+    text = client.get(PAGE).content.decode()
+    return re.search(rf'<tr data-line="{number}".*?</tr>', text, re.DOTALL).group(0)
 
 
 def said(client) -> str:
@@ -233,6 +239,38 @@ def test_what_is_planned_for_the_marked_is_stopped_with_its_letter(tobin):
     assert planned() == ["V-12"]
     assert sorted(Letter.objects.filter(purpose="reminder").values_list("state", flat=True)) == ["canceled", "waiting"]
     assert "1 reminder stopped." in said(tobin)
+
+
+def test_what_was_stopped_is_told_with_its_reason_and_may_be_planned_again(tobin):
+    plan(tobin, "V-12")
+    plan(tobin, "V-12", act="stop")
+
+    stopped = line_of(tobin, "V-12")
+    plan(tobin, "V-12")
+
+    assert '<span title="stopped by the office">stopped</span>, reminders' in stopped
+    assert planned() == ["V-12"]
+    assert "planned Nov 24" in line_of(tobin, "V-12")
+    assert "stopped" not in line_of(tobin, "V-12")
+    mine = Reminder.objects.filter(vehicle__number="V-12")
+    assert sorted(mine.values_list("state", flat=True)) == ["planned", "stopped"]
+    assert sorted(Letter.objects.filter(purpose="reminder").values_list("state", flat=True)) == ["canceled", "waiting"]
+
+
+def test_what_was_stopped_long_ago_is_not_told_any_more(cast, tobin):
+    plan(tobin, "V-12")
+    plan(tobin, "V-12", act="stop")
+    Reminder.objects.update(send_on=cast.today - timedelta(days=31))
+
+    assert "stopped" not in line_of(tobin, "V-12")
+
+
+def test_a_second_line_holds_what_a_phone_has_no_columns_for(tobin):
+    plan(tobin, "F-18")
+
+    assert '<span class="on-phone">2,063 <span class="unit">mi</span> left planned Dec 8</span>' in line_of(
+        tobin, "F-18"
+    )
 
 
 def test_stopping_where_nothing_is_planned_is_said_and_the_marks_are_kept(tobin):
