@@ -15,8 +15,9 @@ from typing import Any
 from shopserv.catalog.sheets import Value
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import bay_words as words
+from shopserv.jobs.bay_course import stage_steps
 from shopserv.jobs.bay_level import to_the_level
-from shopserv.jobs.bay_stages import Bench, Place, Step, stage_steps
+from shopserv.jobs.bay_stages import Bench, Place, Step
 
 SECONDS_OF_PROOF, SECONDS_TO_STOP = 15, 5  # common practice, no source
 ODOMETER_SLACK = {"mi": 5, "km": 8}  # common practice, no source
