@@ -20,7 +20,7 @@ from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import Authorization, Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors.visits import standing
 from shopserv.shop.actors import Actor
-from shopserv.shop.models import Shop
+from shopserv.shop.models import Shop, TrailEntry
 
 DEEP = Prefetch(
     "options",
@@ -99,6 +99,8 @@ class Decision:
     changes          of a replaced version: at most three lines that say what differs in the newer one
     agreed           letter of the option that was agreed on this version
     yes              the authorization behind it; none where nothing was agreed on this version
+    other_yes        the authorization that counts, where it was given to another version of the quote
+    declined_at      of a declined version
     odometer         as read on the visit: "63,180 mi"; empty where it was not
     newer_totals     of a replaced version: letter -> total in cents on the newer one
     """
@@ -123,6 +125,8 @@ class Decision:
     agreed: str
     changes: tuple[str, ...]
     yes: Authorization | None
+    other_yes: Authorization | None
+    declined_at: datetime | None
     odometer: str
     old_parts_wanted: bool
     purchase_order_needed: bool
@@ -229,7 +233,8 @@ def preview(actor: Actor, number: str, version: int) -> Decision:
 def _decision(version: QuoteVersion) -> Decision:
     quote = version.quote
     past = version.state == "offered" and version.good_until is not None and version.good_until <= clock.now()
-    counted = Authorization.objects.filter(option__version=version).order_by("-pk").select_related("option").first()
+    given = list(quote.authorizations.order_by("-pk").select_related("option__version"))
+    counted = next((one for one in given if one.option.version_id == version.pk), None)
     found = standing(quote.visit) if quote.visit else ()
     newer = _newer(version) if version.state == "replaced" else None
     reading = quote.visit.reading if quote.visit else None
@@ -254,12 +259,19 @@ def _decision(version: QuoteVersion) -> Decision:
         agreed=counted.option.letter if counted else "",
         changes=tuple(what_changed(version, newer)[:3]) if newer else (),
         yes=counted,
+        other_yes=next((one for one in given if one.state == "counted" and one.option.version_id != version.pk), None),
+        declined_at=_declined_at(version) if version.state == "declined" else None,
         odometer=f"{reading.figure:,} {reading.unit}" if reading else "",
         old_parts_wanted=bool(quote.visit and quote.visit.old_parts_wanted),
         purchase_order_needed=quote.customer.purchase_order_needed and not quote.purchase_order_number,
         is_fleet=quote.customer.is_fleet,
         newer_totals={option.letter: option.total_cents for option in newer.options.all()} if newer else {},
     )
+
+
+def _declined_at(version: QuoteVersion) -> datetime | None:
+    rows = TrailEntry.objects.filter(subject_kind="quoteversion", subject_key=str(version.pk), what="quote declined")
+    return rows.order_by("-pk").values_list("at", flat=True).first()
 
 
 def _choice(option: Option, version: QuoteVersion) -> Choice:

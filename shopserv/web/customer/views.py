@@ -40,7 +40,7 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
     actor = _actor(request)
     found = customer_decision(actor)
     if found.state == "agreed":
-        return HttpResponseRedirect(HOME)
+        return _second(request, found)
     form = AnswerForm(request.POST, decision=found)
     if not form.is_valid():
         return _page(request, found, form, status=422)
@@ -48,7 +48,7 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
     try:
         taken = take_answer(option_for(actor, form.chosen.pk), actor=actor, consent=consent)
     except StateRefusal:  # somebody else with the link was faster: the page says who and when
-        return HttpResponseRedirect(HOME)
+        return _second(request, customer_decision(actor))
     except Refusal as refusal:
         form.refuse(refusal)
         return _page(request, found, form, status=refusal.status)
@@ -57,6 +57,14 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
     late = _page(request, found, form, status=409, late=form.chosen)
     late.kept_at = HOME  # type: ignore[attr-defined]
     return late
+
+
+def _second(request: HttpRequest, found: Decision) -> HttpResponse:
+    """A yes after a yes: what was answered first, and that a yes to another option did not count."""
+    pressed = next((one for one in found.choices if one.letter == request.POST.get("option")), None)
+    if pressed is None or pressed.letter == found.agreed:
+        return HttpResponseRedirect(HOME)
+    return _page(request, found, AnswerForm(decision=found), status=409, late=pressed)
 
 
 @require_POST

@@ -105,7 +105,7 @@ def test_b126_the_second_of_two_people_sees_who_answered_what(link):
 
     second = link.yes(option="A", person="Somebody Else", once="another key")
 
-    assert second.status_code == 302
+    assert second.status_code == 409
     assert Authorization.objects.count() == 1
     assert "Agreed for $442.95 by Ansel Thornby" in words(Client().get(link.home))
 
