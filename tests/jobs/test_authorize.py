@@ -203,7 +203,9 @@ def test_after_a_yes_is_taken_back_a_new_one_can_count(cast):
     ("said", "code"),
     [
         ({"purchase_order_number": ""}, "consent.purchase_order"),
-        ({"capacity": "fleet contact"}, "consent.limit"),
+        ({"person": "Nadia Westerholm", "capacity": "fleet contact"}, "consent.limit"),
+        ({"person": "Nadia Westerholm", "capacity": "keeper"}, "consent.limit"),
+        ({}, "consent.designation"),
         ({"way": "standing agreement"}, "consent.agreement"),
     ],
 )
@@ -218,8 +220,20 @@ def test_a_fleet_needs_its_number_and_stays_inside_its_limits(cast, said, code):
     assert refused.value.code == code
 
 
+def test_a_standing_agreement_covers_due_service_alone(cast):
+    version = stage.offered(cast, "F-01", confirmed={"quote.exemption_ended"})  # due in spring
+    cheap = stage.option(version, "A")
+    said = {"person": "Kell Top Parcel Carriers", "way": "standing agreement", "purchase_order_number": "PO-7"}
+
+    with pytest.raises(Refusal) as refused:
+        authorize(cheap, actor=cast.tobin, consent=stage.by_telephone(cheap, **said))
+
+    assert refused.value.code == "consent.agreement"
+    assert "F-01 is due about" in refused.value.message
+
+
 def test_a_standing_agreement_covers_what_it_names(cast):
-    version = stage.offered(cast, "F-01", confirmed={"quote.exemption_ended"})
+    version = stage.offered(cast, "F-07", confirmed={"quote.exemption_ended"})
     cheap = stage.option(version, "A")
     said = {"person": "Kell Top Parcel Carriers", "way": "standing agreement", "purchase_order_number": "PO-7"}
 

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db import IntegrityError, transaction
 from django.http import Http404
 
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs import check_words
@@ -22,6 +22,7 @@ from shopserv.jobs.states import AUTHORIZATION_MOVES, VERSION_MOVES
 from shopserv.papers.filing import file_paper
 from shopserv.registry import selectors as registry
 from shopserv.registry.models import Customer
+from shopserv.reminders.models import Forecast
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 
@@ -231,16 +232,23 @@ def _purchase_order(quote: Quote, consent: Consent) -> str:
 def _designation(quote: Quote, consent: Consent, total: int) -> str:
     """What stands behind the person: nothing for the owner, the designation of a contact, a standing agreement.
 
-    raises  Refusal consent.limit, consent.agreement
+    raises  Refusal consent.limit, consent.designation, consent.agreement
     """
     customer = quote.customer
     if consent.way == "standing agreement":
         return _agreement(customer, quote, total)
-    if consent.capacity != "fleet contact" and consent.person != customer.contact_name:
+    if not customer.contact_name:
         return consent.designation
     limit = customer.contact_may_authorize_cents
+    may = f"up to ${limit / 100:,.2f}" if limit else "nothing"
+    if consent.person.strip().casefold() != customer.contact_name.casefold():
+        raise Refusal(
+            f"For {customer.name} only {customer.contact_name} may agree, {may}; "
+            f"{consent.person} is not designated. Ask {customer.contact_name}.",
+            code="consent.designation",
+            field="person",
+        )
     if limit is None or total > limit:
-        may = f"up to ${limit / 100:,.2f}" if limit else "nothing"
         raise Refusal(
             f"{consent.person} may agree {may}; this is ${total / 100:,.2f}.", code="consent.limit", field="person"
         )
@@ -253,6 +261,15 @@ def _agreement(customer: Customer, quote: Quote, total: int) -> str:
         covers = f"covers ${agreement.up_to_cents / 100:,.2f}" if agreement else "is not there"
         raise Refusal(
             f"The standing agreement of {customer.name} {covers}; this is ${total / 100:,.2f}. Ask for a yes.",
+            code="consent.agreement",
+            field="way",
+        )
+    today = clock.today(quote.shop.time_zone)
+    forecast = Forecast.objects.filter(vehicle=quote.vehicle, is_current=True).first()
+    if forecast is None or forecast.due_on is None or forecast.due_on > today:
+        due = f"due about {formats.day(forecast.due_on)}" if forecast and forecast.due_on else "not known to be due"
+        raise Refusal(
+            f"The standing agreement covers due service; {quote.vehicle} is {due}. Ask {customer.contact_name} for a yes.",
             code="consent.agreement",
             field="way",
         )
