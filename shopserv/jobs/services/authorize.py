@@ -269,7 +269,8 @@ def _agreement(customer: Customer, quote: Quote, total: int) -> str:
     if forecast is None or forecast.due_on is None or forecast.due_on > today:
         due = f"due about {formats.day(forecast.due_on)}" if forecast and forecast.due_on else "not known to be due"
         raise Refusal(
-            f"The standing agreement covers due service; {quote.vehicle} is {due}. Ask {customer.contact_name} for a yes.",
+            f"The standing agreement covers due service; {quote.vehicle} is {due}. "
+            f"Ask {customer.contact_name or customer.name} for a yes.",
             code="consent.agreement",
             field="way",
         )
