@@ -27,6 +27,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "counter:expect": "take in",
     "counter:visit": "counter desk",
     "counter:act": "take in",
+    "counter:decide": "take in",
     "counter:identify": "identify unit",
     "counter:write": "write quote",
     "counter:quote": ("see prices", "write quote"),

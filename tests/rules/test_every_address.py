@@ -36,6 +36,7 @@ TABLE = {
     "counter:expect": Row("WO", "WO", of="?vehicle"),
     "counter:visit": Row("WO", of="visit"),
     "counter:act": Row("", "WO", of="visit"),
+    "counter:decide": Row("", "WO", of="visit"),
     "counter:identify": Row("", "WO", of="visit"),
     "counter:write": Row("", "WO", of="visit"),
     "counter:papers": Row("WO", of="visit"),

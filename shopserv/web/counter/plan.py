@@ -20,6 +20,7 @@ from shopserv.jobs.services import quotes
 from shopserv.registry.services import units
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.columns import order_words
+from shopserv.web.counter.finding_forms import FindingForm, finding_form
 from shopserv.web.counter.visit_forms import IdentifyForm, VisitActForm
 from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
@@ -43,14 +44,24 @@ def visit(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def visit_page(
-    request: HttpRequest, actor: Actor, number: str, *, around: VisitActForm | None = None, status: int = 200
+    request: HttpRequest,
+    actor: Actor,
+    number: str,
+    *,
+    around: VisitActForm | None = None,
+    finding: FindingForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     """The page of a visit, with a form that came back, if one did."""
-    return render(request, "counter/visit.html", _context(actor, number, around=around), status=status)
+    return render(request, "counter/visit.html", _context(actor, number, around=around, finding=finding), status=status)
 
 
 def _context(
-    actor: Actor, number: str, form: IdentifyForm | None = None, around: VisitActForm | None = None
+    actor: Actor,
+    number: str,
+    form: IdentifyForm | None = None,
+    around: VisitActForm | None = None,
+    finding: FindingForm | None = None,
 ) -> dict[str, object]:
     found = visits.visit_for(actor, number)
     plan = quotes.plan_for(actor, found.vehicle, visit=found, customer=found.customer)
@@ -66,6 +77,7 @@ def _context(
         "form": form
         or IdentifyForm(units=catalog.units_of(actor), initial={"unit": plan.unit.code if plan.unit else ""}),
         "around": around or VisitActForm(zone=actor.house.time_zone, initial={"edition": found.edition}),
+        "finding": finding or finding_form(actor, found),
         "may_go": found.state in ("ready", "held for payment") and not not_invoiced(actor, found),
         "acts": [(name, words) for name, words, states in ACTS if found.state in states],
         "once": new_key(),

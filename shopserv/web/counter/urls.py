@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.counter import around, desk, intake, plan, quotes, work
+from shopserv.web.counter import around, desk, findings, intake, plan, quotes, work
 
 app_name = "counter"
 urlpatterns = [
@@ -13,6 +13,7 @@ urlpatterns = [
     path("expect/", around.expect, name="expect"),
     path("visit/<str:number>/", plan.visit, name="visit"),
     path("visit/<str:number>/act/", around.act, name="act"),
+    path("visit/<str:number>/finding/", findings.decide, name="decide"),
     path("visit/<str:number>/identify/", plan.identify, name="identify"),
     path("visit/<str:number>/quote/", plan.write, name="write"),
     path("visit/<str:number>/papers/", work.papers, name="papers"),

@@ -19,6 +19,7 @@ from shopserv.jobs.services import work as deeds
 from shopserv.papers.selectors import papers_of_visit
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Bay, Staff
+from shopserv.web.counter.finding_forms import finding_form
 from shopserv.web.counter.visit_forms import ActForm, ClearForm
 from shopserv.web.forms import PageForm, form_page
 from shopserv.web.once import acts_once
@@ -80,6 +81,7 @@ def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -
         "may_issue": waits and not bills.blockers(actor, order),
         "invoices": order.invoices.order_by("pk"),
         "findings": visits.standing(order.visit),
+        "finding": finding_form(actor, order.visit),
         "steps": order.steps.order_by("order"),
         "looks": order.second_looks.order_by("attempt"),
     }
