@@ -146,7 +146,6 @@ def load_history(tally: Tally, vehicles: dict[str, Vehicle], shops: dict[str, Sh
             new_first_figure=change["new_first"],
             new_unit=change["new_unit"],
             on=the_day(change["date"]),
-            evidence="instrument replaced",
         )
         for one in everyone()
         for change in one.get("odometer_changes", [])

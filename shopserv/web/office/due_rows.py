@@ -17,6 +17,7 @@ from shopserv.common.templatetags.look import computed, grade
 from shopserv.reminders.selectors import DueRow
 
 NOTHING = SafeString('<span class="nothing">–</span>')
+FEW_MONTHS = 2000  # thousandths
 DAYS_A_WEEK = timedelta(days=7)
 
 
@@ -43,7 +44,7 @@ def due_row(
     row: DueRow, weeks: Weeks, *, is_last: bool, is_ditto: bool, own: bool, marked: frozenset[str]
 ) -> SafeString:
     """One line: likely day, vehicle, owner, its place among the weeks, clock, left, permission, value, grade, mark."""
-    url, left, permission = vehicle_url(row.number), _left(row), _permission(row, weeks.today)
+    url, left, permission = vehicle_url(row.number), _left(row, weeks.today), _permission(row, weeks.today)
     return format_html(
         '<tr data-line="{}"{}><td class="when">{}</td>'
         '<td class="vehicle-number">{}</td><td{}>{} <span class="on-phone">{}</span></td>'
@@ -124,9 +125,11 @@ def _clock(governs: str) -> str:
     return {"months": _("months"), "distance": _("distance")}.get(governs, "–")
 
 
-def _left(row: DueRow) -> SafeString:
-    """What is left on the clock that governs, negative when past."""
+def _left(row: DueRow, today: date) -> SafeString:
+    """What is left on the clock that governs, negative when past; less than two months in days."""
     if row.governs == "months" and row.months_left_thousandths is not None:
+        if abs(row.months_left_thousandths) < FEW_MONTHS:
+            return _figure(formats.number((row.due_on - today).days), _("d"))
         return _figure(formats.number(Fraction(row.months_left_thousandths, 1000)), _("mo"))
     if row.left_m is None:
         return NOTHING

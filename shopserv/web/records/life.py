@@ -8,6 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from shopserv.common import formats
 from shopserv.common.drawing.bars import ClockBar, clock_bar
@@ -16,6 +17,7 @@ from shopserv.reminders.clocks import Clocks
 from shopserv.reminders.models import Forecast
 from shopserv.web.records.lines import method_words
 
+LAST_DAYS = 61  # two months, told in days as well
 ROOM_ABOVE, ROOM_BELOW = 0.12, 0.25
 
 
@@ -96,7 +98,7 @@ def two_clocks(clocks: Clocks, forecast: Forecast, today: date) -> tuple[Clock, 
             formats.number(clocks.interval[1]),
             forecast.governs == "months",
             _bar(months, clocks.interval[1], clocks.base[1]),
-            _ends(forecast.months_due_on, today),
+            _ends_by_age(forecast.months_due_on, today),
         ),
         Clock(
             unit,
@@ -134,6 +136,34 @@ def _ends_by_distance(clocks: Clocks, forecast: Forecast, today: date) -> str:
 
 def _far(distance_m: int, unit: str) -> str:
     return formats.distance(distance_m, "us" if unit == "mi" else "metric")
+
+
+def _ends_by_age(on: date | None, today: date) -> str:
+    """When the month clock ends, and for its last weeks in how many days."""
+    said = _ends(on, today)
+    days = (on - today).days if on else -1
+    if not 0 <= days < LAST_DAYS:
+        return said
+    return said + ngettext(", in %(n)d day", ", in %(n)d days", days) % {"n": days}
+
+
+def months_words(clocks: Clocks, forecast: Forecast, today: date) -> str:
+    """Why the month clock ends on its day: only whole months count, of what was left and of what has passed."""
+    if forecast.months_due_on is None:
+        return ""
+    whole = int(clocks.credit_months)
+    if not whole:
+        return _("Only whole months count: none was left on %(since)s.") % {"since": formats.day(clocks.since)}
+    return _(
+        "Only whole months count: of the %(left)s left on %(since)s, %(whole)s count, until %(ends)s; "
+        "%(passed)s have passed."
+    ) % {
+        "left": formats.trimmed(clocks.credit_months),
+        "since": formats.day(clocks.since),
+        "whole": formats.number(whole),
+        "ends": formats.day(forecast.months_due_on),
+        "passed": formats.number(clocks.since_months),
+    }
 
 
 def _ends(on: date | None, today: date) -> str:
@@ -197,7 +227,7 @@ def age_book(clocks: Clocks) -> list[tuple[str, str, str, bool]]:
     month = formats.month(clocks.since)
     return [
         _age(_("left after %(month)s") % {"month": month}, *clocks.after),
-        _age(_("use since"), clocks.since_run, clocks.since_months),
+        _age(_("use since, in whole months"), clocks.since_run, clocks.since_months),
         _age(_("now"), *clocks.age, is_sum=True),
         _age(_("allowed here"), *clocks.interval),
         _age(_("on the sheet"), *clocks.base),
@@ -205,4 +235,5 @@ def age_book(clocks: Clocks) -> list[tuple[str, str, str, bool]]:
 
 
 def _age(words: str, run: Fraction, months: Fraction | int, *, is_sum: bool = False) -> tuple[str, str, str, bool]:
-    return words, formats.number(run), formats.number(months, 1), is_sum
+    shown = formats.number(months) if isinstance(months, int) else formats.number(months, 1)
+    return words, formats.number(run), shown, is_sum

@@ -124,10 +124,11 @@ def _plate(entry: Entry, page: Page) -> Said:
 
 
 def _change(entry: Entry, page: Page) -> Said:
-    said = _("The odometer was replaced: the old one stood at %(old)s, the new one began at %(new)s. %(evidence)s")
+    said = _("The odometer was replaced: the old one stood at %(old)s, the new one began at %(new)s.")
     old = formats.odometer(entry.n1 or 0, entry.b or "mi")
     new = formats.odometer(entry.figure or 0, entry.unit or "mi")
-    return said % {"old": old, "new": new, "evidence": entry.a or ""}, ""
+    seen = " " + _("Seen by: %(evidence)s.") % {"evidence": entry.a.rstrip(".")} if entry.a else ""
+    return said % {"old": old, "new": new} + seen, ""
 
 
 def _reading(entry: Entry, page: Page) -> Said:

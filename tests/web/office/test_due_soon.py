@@ -265,6 +265,11 @@ def test_what_was_stopped_long_ago_is_not_told_any_more(cast, tobin):
     assert "stopped" not in line_of(tobin, "V-12")
 
 
+def test_less_than_two_months_are_told_in_days(maren):
+    assert '12 <span class="unit">d</span>' in line_of(maren, "V-07")
+    assert '−5 <span class="unit">mo</span>' in line_of(maren, "V-12")
+
+
 def test_a_second_line_holds_what_a_phone_has_no_columns_for(tobin):
     plan(tobin, "F-18")
 

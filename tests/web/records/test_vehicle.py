@@ -64,11 +64,28 @@ def test_the_age_book_goes_from_what_was_left_to_what_is_allowed(tobin):
 
     assert [row[:3] for row in answer.context["age_book"]] == [
         ("left after Dec 2023", "19,389", "34.0"),
-        ("use since", "31,290", "35.0"),
+        ("use since, in whole months", "31,290", "35"),
         ("now", "50,679", "69.0"),
-        ("allowed here", "33,000", "33.0"),
-        ("on the sheet", "60,000", "60.0"),
+        ("allowed here", "33,000", "33"),
+        ("on the sheet", "60,000", "60"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        ("V-07", "of the 28.9 left on Aug 6, 2024, 28 count, until Dec 6, 2026; 27 have passed."),
+        ("V-12", "of the 26.1 left on May 2, 2024, 26 count, until Jul 2, 2026; 30 have passed."),
+        ("V-01", "none was left on Dec 12, 2023."),
+    ],
+)
+def test_the_months_are_told_as_they_are_counted(tobin, number, words):
+    assert f"Only whole months count: {words}" in text(tobin, number)
+
+
+def test_the_last_weeks_of_the_month_clock_are_told_in_days(tobin):
+    assert "of 36, ends Dec 6, 2026, in 12 days." in text(tobin, "V-07")
+    assert "ends Jul 28, 2027." in text(tobin, "V-10")
 
 
 def test_what_the_due_work_is_worth_is_for_who_plans_reminders(signed_in):
@@ -152,12 +169,14 @@ def test_a_reading_set_aside_stays_in_parentheses_with_its_reason(cast, tobin):
 
 def test_another_instrument_is_told_and_its_unit_heads_the_column(cast, tobin):
     change_instrument(
-        cast.vehicle("V-01"), actor=cast.tobin, old_last=(63_180, "mi"), new_first=(12, "km"), on=cast.today
-    )
+        cast.vehicle("V-01"), actor=cast.tobin, old_last=(63_180, "mi"), new_first=(12, "km"), on=cast.today,
+        evidence="paper of the other shop",
+    )  # fmt: skip
 
     said = text(tobin)
 
-    assert "the old one stood at 63,180 mi, the new one began at 12 km" in said
+    assert "the old one stood at 63,180 mi, the new one began at 12 km. Seen by: paper of the other shop." in said
+    assert "the new one began at 12 km.</" in text(tobin, "V-10")  # nothing more is known of it
     assert ">kilometers</th>" in said
     assert '63,180 <span class="unit">mi</span>' in said
 
