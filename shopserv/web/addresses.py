@@ -31,6 +31,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "counter:identify": "identify unit",
     "counter:write": "write quote",
     "counter:quote": ("see prices", "write quote"),
+    "counter:link": "make link",
     "counter:revise": "write quote",
     "counter:consent": "record consent",
     "counter:room": "see prices",

@@ -42,6 +42,7 @@ TABLE = {
     "counter:papers": Row("WO", of="visit"),
     "counter:work": Row("WO", "WO", of="order"),
     "counter:quote": Row("WO", "WO", of="quote"),
+    "counter:link": Row("WO", "WO", of="quote"),
     "counter:revise": Row("", "WO", of="quote"),
     "counter:consent": Row("WO", "WO", of="quote"),
     "counter:room": Row("WO", of="quote"),

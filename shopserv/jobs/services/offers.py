@@ -98,6 +98,22 @@ def offer(
     return Offer(version, token)
 
 
+@transaction.atomic
+def give_link(version: QuoteVersion, *, actor: Actor, contact: ContactPoint) -> str:
+    """Make a link to a version on offer for a contact point of the customer; its token is told this once.
+
+    raises  StateRefusal if the version is no longer on offer; Refusal quote.contact
+    """
+    actor.must("make link")
+    _own(actor, version)
+    version.refresh_from_db()
+    now = clock.now()
+    if version.state != "offered" or version.good_until is None or version.good_until <= now:
+        state = "expired" if version.state == "offered" else version.state
+        raise StateRefusal(f"{version} is {state}: only what is on offer gets a link.", code="quote.not_on_offer")
+    return _link(version, actor, contact, version.good_until - now)
+
+
 def _own(actor: Actor, version: QuoteVersion) -> None:
     if version.shop_id != actor.house.pk:
         raise Http404("no such version")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shopserv.jobs.services.drafts import revise, write
-from shopserv.jobs.services.offers import Offer, decline, expire, expire_due, offer
+from shopserv.jobs.services.offers import Offer, decline, expire, expire_due, give_link, offer
 from shopserv.jobs.services.plan_data import BarredMethod, Edits, ExtraLine, OptionEdit, Plan, PlannedOption
 from shopserv.jobs.services.plans import plan_for
 
@@ -18,6 +18,7 @@ __all__ = [
     "decline",
     "expire",
     "expire_due",
+    "give_link",
     "offer",
     "plan_for",
     "revise",

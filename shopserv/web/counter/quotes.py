@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import quote
 
-from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopserv.common.errors import Refusal, Stale
 from shopserv.jobs.courses import METHODS
-from shopserv.jobs.models import QuoteVersion, WorkOrder
+from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import quotes as reads
 from shopserv.jobs.selectors.room_left import room_left
 from shopserv.jobs.selectors.workings import sums_of
@@ -22,14 +18,13 @@ from shopserv.jobs.services import authorize, quotes
 from shopserv.registry.models import ContactPoint
 from shopserv.registry.selectors import permitted_points
 from shopserv.shop.actors import Actor
+from shopserv.web.counter import links
 from shopserv.web.counter.columns import drawn, rows_of
 from shopserv.web.counter.draft_form import DraftForm
 from shopserv.web.counter.visit_forms import ConsentForm, FitsForm
 from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
 from shopserv.web.sides import sides_of
-
-LINKS = "links given"  # in the session: a link can be read off this once, it is kept nowhere in clear
 
 
 @require_http_methods(["GET", "POST"])
@@ -108,22 +103,13 @@ def _act(
         below_floor_because=said["below_floor_because"],
     )
     if offered.token and contact:
-        address = settings.SITE_URL + reverse("customer:decision", args=[offered.token])
-        given = {"address": address, "to": contact.as_typed, "write": _message(contact, offered.version, address)}
-        request.session[LINKS] = {**request.session.get(LINKS, {}), str(offered.version.pk): given}
+        links.show_once(request, offered.version, contact, offered.token)
     return redirect("counter:quote", quote.number)
-
-
-def _message(contact: ContactPoint, version: QuoteVersion, address: str) -> str:
-    """An address that opens a message with the link in the writer's own program: nothing of ours keeps the link."""
-    subject = _("%(shop)s, estimate %(number)s") % {"shop": version.quote.shop.name, "number": version.quote.number}
-    if contact.kind == "e-mail":
-        return f"mailto:{quote(contact.value)}?subject={quote(subject)}&body={quote(f'{subject}: {address}')}"
-    return f"sms:{quote(contact.value, safe='+')}?body={quote(f'{subject}: {address}')}"
 
 
 def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: DraftForm | None) -> dict[str, Any]:
     first = actor.house.units_first
+    offered = links.on_offer(found)
     columns, scale = drawn(found.columns, found.version.inputs.get("layout", {}), first)
     return {
         "sheet": found,
@@ -134,7 +120,8 @@ def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: 
         "first": first,
         "rows": rows_of(found.columns, first),
         "form": form,
-        "link": request.session.get(LINKS, {}).get(str(found.version.pk), ""),
+        "link": links.shown(request, offered),
+        "offered": offered,
         "orders": list(found.authorization.work_orders.all()) if found.authorization else [],
         "once": new_key(),
     }
@@ -168,7 +155,7 @@ def consent(request: HttpRequest, number: str) -> HttpResponse:
     """Record the customer's yes to one option of the version on offer."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     found = reads.quote_sheet(actor, number)
-    offered = _on_offer(found)
+    offered = links.on_offer(found)
     options = list(offered.options.all()) if offered else []
     initial = {
         "option": offered.recommended if offered else "",
@@ -206,10 +193,6 @@ def consent(request: HttpRequest, number: str) -> HttpResponse:
     return (
         redirect("counter:work", answer.number) if isinstance(answer, WorkOrder) else redirect("counter:quote", number)
     )
-
-
-def _on_offer(found: reads.QuoteSheet) -> QuoteVersion | None:
-    return next((one for one in (found.version, *found.earlier) if one.state == "offered"), None)
 
 
 @require_GET

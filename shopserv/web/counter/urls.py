@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.counter import around, desk, findings, intake, plan, quotes, work
+from shopserv.web.counter import around, desk, findings, intake, links, plan, quotes, work
 
 app_name = "counter"
 urlpatterns = [
@@ -20,6 +20,7 @@ urlpatterns = [
     path("work/<str:number>/", work.work, name="work"),
     path("quote/<str:number>/", quotes.sheet, name="quote"),
     path("quote/<str:number>/revise/", quotes.revise, name="revise"),
+    path("quote/<str:number>/link/", links.link, name="link"),
     path("quote/<str:number>/authorize/", quotes.consent, name="consent"),
     path("quote/<str:number>/room/", quotes.room, name="room"),
     path("quote/<str:number>/<int:version>/", quotes.version, name="version"),
