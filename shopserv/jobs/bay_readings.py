@@ -94,13 +94,15 @@ KEYS: dict[str, Keys] = {
 }
 
 
-def to_base(what: str, value: int, unit: str) -> int:
+def to_base(what: str, value: int | None, unit: str) -> int:
     """What was pressed as a whole number of the base unit of `what`.
 
-    raises  Refusal bay.what, bay.unit
+    raises  Refusal bay.what, bay.unit, bay.needs for a press without a figure
     """
     if what not in WHATS:
         raise Refusal(f"Nothing called “{what}” is read in the bay.", code="bay.what", field="what")
+    if value is None:
+        raise Refusal("The press carries no reading. Read it, then press.", code="bay.needs", field=what)
     keys = KEYS.get(unit)
     if keys is None or keys.kind != WHATS[what]:
         raise Refusal(f"“{unit}” is no unit of {WHATS[what]}.", code="bay.unit", field=what)
@@ -139,6 +141,7 @@ def need(
 ) -> dict[str, Any]:
     """A reading that a step needs, for plus and minus keys.
 
+    start              where the keys begin, of a planned amount what is expected; nobody has read it
     start, low, high   base units; none: the keys begin at 0, no limit
     returns            {what, unit, low, high, start, step, words, low_base, high_base}: figures of `unit`, the limits
                        drawn inward to a whole key, and in base units as they are checked
@@ -156,6 +159,14 @@ def need(
         "low_base": low,
         "high_base": high,
     }
+
+
+def is_planned(row: dict[str, Any]) -> bool:
+    """Whether a need is an amount that the course names: it may be taken as shown, by an act of its own.
+
+    What an instrument says (temperature, tilt, weight of the proof, odometer, dwell) is never expected to the figure.
+    """
+    return row["what"] in AMOUNTS and row["start"] > 0
 
 
 def outside(row: dict[str, Any], base: int, units_first: str) -> str:

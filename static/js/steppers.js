@@ -1,5 +1,5 @@
 // Plus and minus keys beside a field: data-step says by how much, data-for whose field. Whole thousandths, so that
-// ten times a tenth is one. Without this script the field takes typing, and the buttons send the form with their value.
+// ten times a tenth is one. An empty field is stepped from data-start, which nobody has read. Without this script the field takes typing, and the buttons send the form with their value.
 (function () {
   "use strict";
   function places(text) {
@@ -21,7 +21,7 @@
     var field = document.getElementById(button.dataset.for);
     if (!field) return;
     event.preventDefault();
-    var now = Math.round(Number(field.value || field.placeholder || 0) * 1000);
+    var now = Math.round(Number(field.value || field.dataset.start || field.placeholder || 0) * 1000);
     if (!Number.isFinite(now)) return;
     var least = field.dataset.least ? Math.round(Number(field.dataset.least) * 1000) : -Infinity;
     var most = field.dataset.most ? Math.round(Number(field.dataset.most) * 1000) : Infinity;

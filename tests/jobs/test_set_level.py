@@ -170,3 +170,15 @@ def test_after_coolant_no_level_is_set(cast):
         bays.level(cast, order)
 
     assert told.value.code == "bay.coolant"
+
+
+def test_a_tilt_that_nobody_measured_is_not_level(cast):
+    order = bays.in_the_bay(cast)
+    asked = order.steps.get(code="levelness").needs
+    order.steps.filter(code="levelness").update(needs=[row for row in asked if row["what"] != "tilt_side"])
+
+    with pytest.raises(Refusal) as told:
+        bays.level(cast, order)
+
+    assert (told.value.code, told.value.field) == ("bay.needs", "tilt_side")
+    assert LevelRecord.objects.count() == 0

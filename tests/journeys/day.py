@@ -13,10 +13,12 @@ from django.conf import settings
 from playwright.sync_api import Page
 
 from shopserv.demo.house import demo_pin
+from shopserv.jobs.bay_readings import is_planned
 from shopserv.jobs.models import BayStep, QuoteVersion, WorkOrder
 from shopserv.logbook.selectors import last_counted
 from shopserv.registry.models import Vehicle
 from shopserv.shop.models import Staff
+from shopserv.web.bay.figures import plain
 
 PICTURES = Path(settings.BASE_DIR) / "var" / "pictures"
 README_PICTURES = Path(settings.BASE_DIR) / "docs" / "pictures"  # kept there when KEEP_README_PICTURES is set
@@ -161,8 +163,8 @@ class Day:
         self.touch()
 
     def one_step(self) -> None:
-        """Read what the sheet expects and press done; a level runs out what was filled over the mark."""
-        for name, typed in self.reads(self.step().code).items():
+        """Read what is measured, take what is planned as shown; a level runs out what was filled over the mark."""
+        for name, typed in self.reads(self.step()).items():
             if self.page.locator(f"input[name={name}]").is_visible():  # the others come up one by one
                 self.page.fill(f"[name={name}]", typed)
         self.choose_first()
@@ -174,11 +176,13 @@ class Day:
             self.picture("level")
             self.touch()
 
-    def reads(self, code: str) -> dict[str, str]:
-        """Readings that no key can start with."""
-        if code == "odometer_out":
-            return {"odometer": f"{WorkOrder.objects.get(number=self.order).visit.reading.figure + 2:,}"}
-        return {"out_ml": "0.3"} if code == "level" else {}
+    def reads(self, step: BayStep) -> dict[str, str]:
+        """What the instruments say at a step: what the sheet asks for."""
+        measured = [row for row in step.needs if row["unit"] != "choice" and not is_planned(row)]
+        said = {row["what"]: plain(row["start"], row["unit"]) for row in measured}
+        if step.code == "odometer_out":
+            said["odometer"] = f"{WorkOrder.objects.get(number=self.order).visit.reading.figure + 2:,}"
+        return said | ({"out_ml": "0.3"} if step.code == "level" else {})
 
     def choose_first(self) -> None:
         """Choose what stands first wherever nothing is chosen yet."""

@@ -47,7 +47,7 @@ def test_with_script_a_key_steps_in_place_and_done_keeps_one_reading(tablet):
     page.click(".figure-keys button:has-text('+0.1')")
     page.click(".figure-keys button:has-text('+0.1')")
     assert (page.input_value("input.big-figure"), page.inner_text("[data-beside]")) == ("1.6", "1.5 L")
-    page.click("button.touch-main")
+    page.click("button.touch-main:visible")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
     assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.6 qt"]
@@ -65,10 +65,27 @@ def test_without_script_a_key_sends_the_form_and_the_figure_comes_back(tablet):
     assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.5 qt"]
 
 
+def test_the_expected_figure_is_an_act_of_its_own_until_one_is_read(tablet):
+    page, order = tablet()
+    step = bays.now(order)
+
+    assert (page.input_value("input.big-figure"), page.inner_text(".touch-main:visible")) == (
+        "",
+        "As shown: I read 1.4 qt",
+    )
+    page.fill("input.big-figure", "1.6")
+    assert page.inner_text(".touch-main:visible") == "Done"
+    page.fill("input.big-figure", "")
+    page.click(".touch-main:visible")
+    page.wait_for_selector(f"text=Step {step.order + 1} of")
+
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.4 qt"]
+
+
 MEASURES = """() => ({
   wide: document.documentElement.scrollWidth,
   small: [...document.querySelectorAll("main button, main a.touch, .bay-stays > *, .bay-others > *")]
-    .filter(e => !e.className.includes("for-readers-only"))
+    .filter(e => !e.className.includes("for-readers-only") && !e.hidden)
     .map(e => [e.textContent.trim(), e.getBoundingClientRect()])
     .filter(([, box]) => box.width < 126 || box.height < 126)
     .map(([text]) => text),

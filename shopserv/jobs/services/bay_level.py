@@ -28,6 +28,7 @@ from shopserv.shop.actors import Actor
 from shopserv.shop.pins import check_pin
 
 SOURCES = {"thermometer": "thermometer", "scan tool": "scan tool", "dipstick probe": "thermometer"}
+TILTS = (("tilt_fore_aft", "tilt fore-aft"), ("tilt_side", "tilt to the side"))
 NEAR_MK = 5_000  # a figure this near the window is believed to be meant for it; common practice, no source
 
 
@@ -166,20 +167,28 @@ def _read(order: WorkOrder, step: BayStep, setting: Setting) -> _Read:
     temp = latest(events, "temp_mdegc", step.pk)
     assert temp is not None
     _ask_unit(temp, step.limits)
-    tilts = [latest(events, what) for what in ("tilt_fore_aft", "tilt_side")]
+    tilts = [_tilt(events, what, words) for what, words in TILTS]
     dwell = latest(events, "dwell_s")
     tools = bay_bench.tools_of(order.shop, clock.today(order.shop.time_zone))
     done = set(order.steps.filter(state__in=("done", "redone")).values_list("code", flat=True))
     return _Read(
         step=step,
         temp=temp,
-        tilt=((tilts[0].value or 0) if tilts[0] else 0, (tilts[1].value or 0) if tilts[1] else 0),
+        tilt=(tilts[0].value or 0, tilts[1].value or 0),
         dwell_s=(dwell.value or 0) if dwell else 0,
         is_swept="sweep" in done,
         is_cooler_full=not step.limits.get("is_pumped") or "cooler_full" in done,
         thermometer=bay_bench.tool(tools, SOURCES[setting.temp_source], setting.thermometer or temp.instrument),
-        level_tool=bay_bench.tool(tools, "level", setting.tilt_instrument or (tilts[0].instrument if tilts[0] else "")),
+        level_tool=bay_bench.tool(tools, "level", setting.tilt_instrument or tilts[0].instrument),
     )
+
+
+def _tilt(events: Sequence[BayEvent], what: str, words: str) -> BayEvent:
+    """How level it stands by one axis; what nobody measured is not level."""
+    found = latest(events, what)
+    if found is None or found.value is None:
+        raise Refusal(f"Still missing: {words}.", code="bay.needs", field=what)
+    return found
 
 
 def _ask_unit(temp: BayEvent, limits: dict[str, Any]) -> None:

@@ -33,12 +33,12 @@ class Press:
     """One press on the tablet.
 
     what      of bay_readings.WHATS
-    value     figure of `unit` (bay_readings.KEYS): 31 of "0.1 qt" are 3.1 qt
+    value     figure of `unit` (bay_readings.KEYS): 31 of "0.1 qt" are 3.1 qt; none is refused
     tablet_at time on the tablet, which may be wrong by hours; order is by receipt
     """
 
     what: str
-    value: int
+    value: int | None
     unit: str
     once_key: str
     words: str = ""
@@ -285,6 +285,7 @@ def told_by(step: BayStep, events: Sequence[BayEvent]) -> str:
 def note(order: WorkOrder, step: BayStep | None, press: Press, actor: Actor) -> tuple[BayEvent, bool]:
     """Keep a press inside a deed, and whether it is new; the same once-key again is the same event."""
     value = readings.to_base(press.what, press.value, press.unit)
+    assert press.value is not None
     if press.what in readings.AMOUNTS and value < 0:
         raise Refusal("An amount is not below zero.", code="bay.amount", field=press.what)
     return _keep(

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_readings import AMOUNTS, ENGINE_STOPS, KEYS
 from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.services.bay import Press
@@ -17,6 +18,7 @@ from shopserv.web.fields import TypedField
 from shopserv.web.forms import NOT_CHOSEN, NOT_TYPED, PageForm
 
 WHY = {"required": _("Why? A few words.")}
+MISSING = _("Still missing: %(reading)s. Read it, then type it or step to it.")
 FOUND_IN_BAY = ("K-02", "K-03", "K-04", "K-06", "K-07", "K-08", "K-09", "K-12", "K-13", "K-14")
 
 
@@ -33,7 +35,9 @@ class FigureField(TypedField):
 
 
 class StepForm(PageForm):
-    """The readings that a step needs, as they stand: what was read last, else what is expected.
+    """The readings that a step needs, as they were read; what nobody read stands empty.
+
+    A planned amount may be taken as the page shows it, by an act of its own ("as_shown"); a measurement never.
 
     needs   rows of bay_readings.need
     read    newest base value of each at this step
@@ -50,7 +54,6 @@ class StepForm(PageForm):
         super().__init__(*args, **kwargs)
         self.needs, self.read = {str(row["what"]): dict(row) for row in needs}, read
         for what, row in self.needs.items():
-            start = from_base(read[what], row["unit"]) if what in read else row["start"]
             if row["unit"] == "choice":
                 choices = [(str(n), word) for n, word in enumerate(ENGINE_STOPS) if word]
                 label = str(row["words"])
@@ -62,14 +65,41 @@ class StepForm(PageForm):
                     error_messages={"required": NOT_CHOSEN},
                 )
             else:
-                self.fields[what] = FigureField(row, initial=plain(start, row["unit"]))
+                shown = plain(from_base(read[what], row["unit"]), row["unit"]) if what in read else ""
+                missing = {"required": MISSING % {"reading": row["words"]}}
+                self.fields[what] = FigureField(row, initial=shown, error_messages=missing)
         if words:
             self.fields["words"] = forms.CharField(label=_("Why"), max_length=200, error_messages=WHY)
 
-    def let_be_missing(self) -> None:
-        """A key was pressed, or another reading is brought up: nothing has to be read yet."""
-        for field in self.fields.values():
-            field.required = False
+        self.as_shown = str(self.data.get("as_shown", "")) if self.is_bound else ""
+        if self.expected(self.as_shown) and not str(self.data.get(self.as_shown, "")).strip():
+            self.data = self.data.copy()
+            self.data[self.as_shown] = self.expected(self.as_shown)
+
+    def expected(self, what: str) -> str:
+        """What a planned amount should come to, as it stands in a field; empty for what only an instrument says."""
+        row = self.needs.get(what)
+        return plain(row["start"], row["unit"]) if row and readings.is_planned(row) else ""
+
+    def clean(self) -> dict[str, Any]:
+        """A figure that was typed is not taken for the one on the key."""
+        said, expected = self.cleaned_data, self.expected(self.as_shown)
+        if expected and isinstance(said.get(self.as_shown), Typed) and said[self.as_shown] != self._planned():
+            words = _("“%(typed)s” stands in the field, the key said %(expected)s. Which was read? Press once more.")
+            self.add_error(self.as_shown, words % {"typed": self.data[self.as_shown], "expected": expected})
+        return said
+
+    def _planned(self) -> Typed:
+        row = self.needs[self.as_shown]
+        return Typed(row["start"], row["unit"])
+
+    def let_be_missing(self, but: str = "") -> None:
+        """A key was pressed, or another reading is brought up: nothing has to be read yet.
+
+        but   the reading that is left behind as read
+        """
+        for name, field in self.fields.items():
+            field.required = field.required and name == but
 
     def presses(self) -> list[Press]:
         """A press for every reading of a step that is done, but those that stand as they were read before."""
@@ -103,17 +133,17 @@ class StepForm(PageForm):
                 found.append(Press(what=what, value=said.value, unit=said.unit, once_key=key))
         return found
 
-    def _shown(self, what: str) -> Typed:
-        """What the page showed: read before, else where the keys begin."""
-        row = self.needs[what]
-        return Typed(from_base(self.read[what], row["unit"]) if what in self.read else row["start"], row["unit"])
+    def _shown(self, what: str) -> Typed | None:
+        """What the page showed: read before; none where it was not."""
+        unit = self.needs[what]["unit"]
+        return Typed(from_base(self.read[what], unit), unit) if what in self.read else None
 
     def _said(self, what: str, by: int) -> Typed | None:
         row, said = self.needs[what], self.cleaned_data.get(what)
         if said in (None, "") and not by:
             return None
         if not isinstance(said, Typed):
-            said = Typed(int(said or 0), row["unit"])
+            said = Typed(int(said or row["start"]), row["unit"])
         if not by:
             return said
         value = from_base(round(KEYS[said.unit].exact(said.value)), row["unit"]) + by

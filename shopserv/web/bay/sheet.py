@@ -74,18 +74,18 @@ def press(request: HttpRequest, number: str, step: int) -> HttpResponse:
     row = bay.step(step)
     form = StepForm(request.POST, needs=row.needs, read=page.read_at(bay, row))
     what, by = _key(request.POST.get("key", ""))
-    following = request.POST.get("next", "")
+    following, shown = request.POST.get("next", ""), form.as_shown
     up = what or following or request.POST.get("up", "")
-    is_key = bool(up)
+    is_key = bool(up or shown)
+    stood = shown or (request.POST.get("big", "") if following else "")
     if is_key:
-        form.let_be_missing()
+        form.let_be_missing(but=stood)
     if not form.is_valid():
         return page.sheet_page(request, bay, row, form, up=up, status=422)
     try:
         if row.state != "now":
             words = _("Step %(n)s is not up. Where it was done, it is done again, with the reason.")
             raise StateRefusal(words % {"n": row.order}, code="bay.step")
-        stood = request.POST.get("big", "") if following else ""
         for one in form.key_presses(what, by, stood) if is_key else form.presses():
             deeds.press(row, one, actor=actor)
     except Refusal as refusal:

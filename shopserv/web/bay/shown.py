@@ -54,6 +54,8 @@ class Figure:
     beside: str
     note: str
     size: int
+    expected: str = ""
+    start: str = ""
     keys: tuple[Key, ...] = ()
     least: str = ""
     other_per: str = ""
@@ -70,6 +72,7 @@ def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
     field, row = form[what], form.needs[what]
     unit = row["unit"]
     said = field.value()
+    expected = "" if what in form.read or said else form.expected(what)
     base = _base(form, what)
     words = parted(unit)[1]
     common: dict[str, Any] = {
@@ -77,9 +80,12 @@ def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
         "field": field,
         "unit": words,
         "beside": "" if base is None else beside(what, base, unit),
-        "note": "" if what in form.read or form.is_bound else _("not read yet"),
-        "size": max(3, len(str(said or ""))),
-    }
+        "note": _("expected %(figure)s, not read yet") % {"figure": expected} if expected else
+                "" if what in form.read or said else _("not read yet"),
+        "size": max(3, len(str(said or expected))),
+        "expected": expected,
+        "start": plain(row["start"], unit),
+    }  # fmt: skip
     if not is_big:
         return Figure(**common)
     keys = tuple(
@@ -87,7 +93,7 @@ def figure(form: StepForm, what: str, *, is_big: bool = False) -> Figure:
         for step in steps_of(row)
     )
     least = "" if row["what"].startswith("tilt") or WHATS[what] == "temperature" else "0"
-    return Figure(**common, keys=keys, least=least, **_other(words), **_scale(row, base))
+    return Figure(**common, keys=keys, least=least, **_other(words), **_scale(row, None if expected else base))
 
 
 def _other(word: str) -> dict[str, Any]:
@@ -105,7 +111,9 @@ def _base(form: StepForm, what: str) -> int | None:
     """The base value of what stands in the field; none where it cannot be read."""
     row = form.needs[what]
     if not form.is_bound:
-        return form.read[what] if what in form.read else round(KEYS[row["unit"]].exact(row["start"]))
+        if what in form.read:
+            return form.read[what]
+        return round(KEYS[row["unit"]].exact(row["start"])) if form.expected(what) else None
     said = form.cleaned_data.get(what) if hasattr(form, "cleaned_data") else None
     return round(KEYS[said.unit].exact(said.value)) if isinstance(said, Typed) else None
 
@@ -276,7 +284,8 @@ def figures_of(form: StepForm, up: str) -> tuple[Figure | None, list[Figure], li
     if not names:
         return None, [], choices
     wrong: Sequence[str] = [name for name in names if form.is_bound and name in form.errors]
-    first = up if up in names else next(iter(wrong or [name for name in names if name not in form.read] or names))
+    unread = [name for name in names if name not in form.read and not form[name].value()]
+    first = next(iter(wrong), up if up in names else next(iter(unread or names)))
     return figure(form, first, is_big=True), [figure(form, name) for name in names if name != first], choices
 
 

@@ -7,6 +7,7 @@ import re
 import pytest
 from django.test import Client
 
+from shopserv.web.bay.figures import plain
 from tests.jobs import bay_stage as bays
 
 
@@ -24,10 +25,12 @@ class Browser:
         return self.client.post(path, {name.replace("__", "."): value for name, value in fields.items()})
 
     def fields(self, number, **changes):
-        """What the form of the step that is up would send, as the page shows it."""
+        """What the form of the step that is up sends once every reading is read where the keys begin."""
         page = self.get(f"/bay/{number}/")
         form = page.context["form"]
-        shown = {name: form[name].value() for name in form.needs if form[name].value() not in (None, "")}
+        begins = {name: str(row["start"]) if row["unit"] == "choice" else plain(row["start"], row["unit"])
+                  for name, row in form.needs.items()}  # fmt: skip
+        shown = {name: form[name].value() or begins[name] for name in form.needs}
         return {**shown, "once": form.key, **changes}
 
     def done(self, order, **changes):

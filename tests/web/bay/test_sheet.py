@@ -223,7 +223,7 @@ def test_each_reading_of_a_step_is_confirmed_before_done_is_offered(odo, order, 
     path = f"/bay/{order.number}/{step.order}/press/"
     first = odo.get(f"/bay/{order.number}/")
 
-    answer = odo.post(path, **odo.fields(order.number, flow_g="516", big="flow_g", next="temp_mdegc"))
+    answer = odo.post(path, **odo.fields(order.number, flow_g="516", temp_mdegc="", big="flow_g", next="temp_mdegc"))
     second = odo.get(answer.headers["Location"])
     odo.post(path, **odo.fields(order.number, temp_mdegc="141", up="flow_g"))
     last = odo.get(f"/bay/{order.number}/")
