@@ -44,7 +44,8 @@ def acts_once(view: View) -> View:
             trail.write_refused()
             return undo.response
         except Refusal as refusal:  # of the key itself
-            return render(request, "refused.html", {"refusal": refusal}, status=refusal.status)
+            name = "customer/refused.html" if kwargs.get("token") else "refused.html"
+            return render(request, name, {"refusal": refusal}, status=refusal.status)
         except OperationalError as error:
             if "lock" not in str(error):
                 raise

@@ -375,7 +375,7 @@ def test_the_writer_looks_at_the_page_that_the_customer_will_see(cast):
     page = selectors.preview(cast.tobin, version.quote.number, 1)
 
     assert [(choice.letter, choice.is_recommended) for choice in page.choices][2] == ("C", True)
-    assert page.tolerance_words == "up to 10.00 or 10 % over, whichever is greater, never more than 50.00"
+    assert page.tolerance["words"] == "up to 10.00 or 10 % over, whichever is greater, never more than 50.00"
     assert not any(hasattr(choice, "cost_cents") for choice in page.choices)
     with pytest.raises(NotYours):
         selectors.customer_decision(cast.tobin)

@@ -102,6 +102,7 @@ class Decision:
     other_yes        the authorization that counts, where it was given to another version of the quote
     declined_at      of a declined version
     odometer         as read on the visit: "63,180 mi"; empty where it was not
+    tolerance        how far an invoice may go beyond what is agreed, as the version froze it
     newer_totals     of a replaced version: letter -> total in cents on the newer one
     """
 
@@ -119,7 +120,7 @@ class Decision:
     why: str
     note: str
     findings: tuple[tuple[str, str], ...]
-    tolerance_words: str
+    tolerance: dict[str, Any]
     is_addition: bool
     agreed_before_cents: int | None
     agreed: str
@@ -253,7 +254,7 @@ def _decision(version: QuoteVersion) -> Decision:
         why=version.why,
         note=version.note,
         findings=tuple((one.grade, one.kind.customer_words) for one in found if one.stands),
-        tolerance_words=version.rules["tolerance"]["words"],
+        tolerance=version.rules["tolerance"],
         is_addition=version.is_addition,
         agreed_before_cents=version.adds_to.amount_cents if version.adds_to else None,
         agreed=counted.option.letter if counted else "",

@@ -15,6 +15,7 @@ from shopserv.jobs.selectors import quotes as reads
 from shopserv.jobs.selectors.room_left import room_left
 from shopserv.jobs.selectors.workings import sums_of
 from shopserv.jobs.services import authorize, quotes
+from shopserv.papers.layout.common import tolerance_words
 from shopserv.registry.models import ContactPoint
 from shopserv.registry.selectors import permitted_points
 from shopserv.shop.actors import Actor
@@ -164,7 +165,14 @@ def consent(request: HttpRequest, number: str) -> HttpResponse:
         "purchase_order_number": found.quote.purchase_order_number,
     }
     form = ConsentForm(request.POST if request.method == "POST" else None, options=options, initial=initial)
-    context = {"sheet": found, "quote": found.quote, "version": offered, "options": options, "form": form}
+    context = {
+        "sheet": found,
+        "quote": found.quote,
+        "version": offered,
+        "options": options,
+        "form": form,
+        "tolerance": offered and tolerance_words(offered.rules["tolerance"], actor.house.business.currency),
+    }
     if request.method != "POST" or offered is None:
         return render(request, "counter/consent.html", context, status=200 if offered else 409)
     if not form.is_valid():

@@ -15,6 +15,7 @@ from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors.quotes import Decision, customer_decision, option_for, version_for
 from shopserv.jobs.services.authorize import answer as take_answer
 from shopserv.jobs.services.quotes import decline as note_none
+from shopserv.papers.layout.common import tolerance_words
 from shopserv.shop.actors import Actor
 from shopserv.web.customer.choices import shown
 from shopserv.web.customer.door import by_link
@@ -97,6 +98,7 @@ def _page(
         "form": form,
         "options": options,
         "agreed": next((one for one in options if one.choice.letter == found.agreed), None),
+        "tolerance": tolerance_words(found.tolerance, found.shop.business.currency),
         "late": late,
         "late_total": late and found.newer_totals.get(late.letter),
         "today": clock.today(found.shop.time_zone),

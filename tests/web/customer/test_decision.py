@@ -264,3 +264,22 @@ def test_a_draft_is_nothing_that_a_link_shows(cast, link):
     quotes.write(plan, actor=cast.tobin, quote=link.version.quote)
 
     assert "Quote version 1" in words(Client().get(link.home))
+
+
+def test_a_form_without_its_key_leads_back_to_the_page_of_the_link(link):
+    said = words(link.yes(once=""))
+
+    assert f'href="{link.home}"' in said
+    assert link.cast.brw.phone in said
+    assert 'href="/"' not in said
+
+
+def test_the_check_words_say_what_they_are_for(link):
+    assert "asked for on the telephone, so that both of us look at the same version" in words(Client().get(link.home))
+
+
+def test_before_a_choice_the_tolerance_is_told_in_dollars(link):
+    said = words(Client().get(link.home))
+
+    assert "Up to $10.00 or 10 % over the agreed total, whichever is greater" in said
+    assert "10.00 or 10 % over, which" not in said

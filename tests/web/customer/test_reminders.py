@@ -20,6 +20,10 @@ def turn(link, point, way, key="k"):
     return Client().post(f"{link.home}reminders/", {"once": key, "address": point.pk, "turn": way})
 
 
+def test_the_page_leads_back_to_the_estimate(link, point):
+    assert f'href="{link.home}"' in Client().get(f"{link.home}reminders/").content.decode()
+
+
 def test_the_page_says_whether_reminders_are_on_and_shows_no_whole_address(link, point):
     page = Client().get(f"{link.home}reminders/")
 
