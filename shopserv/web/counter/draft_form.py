@@ -20,6 +20,14 @@ from shopserv.web.forms import PageForm
 
 LETTERS = "ABCD"
 MOST_TENTHS = 999
+TENTHS_SAID = {
+    "min_value": _("Labor of zero tenths cannot be offered; take the option away instead."),
+    "max_value": _(
+        "More than %(limit_value)s tenths of an hour is no labor of one option. Type the tenths: 18 are 1.8 h."
+    ),
+    "invalid": _("That is no whole number. Type the tenths of an hour: 18 are 1.8 h."),
+}
+WITHOUT_MINUS = _("Type what comes off without a minus: a discount line takes it off by itself.")
 EXTRA_KINDS = [
     ("part", _("part")),
     ("labor", _("labor, flat")),
@@ -42,10 +50,10 @@ class DraftForm(PageForm):
         help_text=_("What you leave as it stands is worked out anew with each save."),
     )
     note = forms.CharField(label=_("Words to the customer"), max_length=500, required=False)
-    extra_column = forms.ChoiceField(label=_("to option"), required=False)
+    extra_column = forms.ChoiceField(label=_("added line to option"), required=False)
     extra_kind = forms.ChoiceField(label=_("Add a line"), choices=[("", "–"), *EXTRA_KINDS], required=False)
-    extra_text = forms.CharField(label=_("words"), max_length=200, required=False)
-    extra_price = MoneyField(label=_("price"), required=False)
+    extra_text = forms.CharField(label=_("words of the added line"), max_length=200, required=False)
+    extra_price = MoneyField(label=_("price of the added line"), required=False)
     contact = forms.ChoiceField(label=_("Make a link for"), required=False)
     below_floor_because = forms.CharField(label=_("Below the margin floor, because"), max_length=200, required=False)
 
@@ -75,9 +83,7 @@ class DraftForm(PageForm):
                 min_value=1,
                 max_value=MOST_TENTHS,
                 required=False,
-                error_messages={
-                    "min_value": _("Labor of zero tenths cannot be offered; take the option away instead.")
-                },
+                error_messages=TENTHS_SAID,
             )
         columns = [("", "–"), *((letter, letter) for letter in used)]
         self.fields["recommended"].choices = columns  # type: ignore[attr-defined]
@@ -88,6 +94,9 @@ class DraftForm(PageForm):
     def clean(self) -> dict[str, Any]:
         """A further line is whole or not there."""
         said = super().clean() or {}
+        if said.get("extra_kind") == "discount" and self.data.get("extra_price", "").strip()[:1] in ("-", "−"):
+            self.errors.pop("extra_price", None)
+            self.add_error("extra_price", WITHOUT_MINUS)
         if said.get("extra_kind"):
             for name, words in (("extra_column", _("To which option?")), ("extra_text", _("Which words?"))):
                 if not said.get(name):

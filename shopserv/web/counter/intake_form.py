@@ -74,7 +74,7 @@ class IntakeForm(PageForm):
     key_tag = forms.CharField(label=_("Key tag"), max_length=20, required=False)
     parking_place = forms.CharField(label=_("Stands at"), max_length=40, required=False)
     inspect_ok = forms.BooleanField(label=_("may be lifted, driven and inspected"), required=False)
-    inspect_price = MoneyField(label=_("for (empty: free)"), required=False)
+    inspect_price = MoneyField(label=_("Price of the inspection (empty: free)"), required=False)
     messages_status = forms.BooleanField(label=_("messages about the job"), required=False)
     messages_reminder = forms.BooleanField(label=_("a reminder when the fluid is due"), required=False)
     purchase_order_number = forms.CharField(label=_("Purchase order"), max_length=40, required=False)
