@@ -411,6 +411,8 @@ def test_the_table_of_moves_is_that_of_the_trade():
         ("cleared", "cut short"),
         ("in the bay", "cut short"),
         ("on hold", "cut short"),
+        ("level set", "cut short"),
+        ("second look done", "cut short"),
         ("cut short", "closed"),
     }
 

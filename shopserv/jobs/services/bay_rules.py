@@ -14,7 +14,7 @@ from shopserv.common.moves import move
 from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import BayStep, Visit, WorkOrder
 from shopserv.jobs.selectors import visits as visit_selectors
-from shopserv.jobs.states import VISIT_MOVES
+from shopserv.jobs.states import VISIT_MOVES, WORK_MOVES
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Staff
@@ -126,11 +126,24 @@ def is_through(order: WorkOrder) -> bool:
 def ready_visit(visit: Visit, actor: Actor) -> bool:
     """Make the visit ready when all of its work is through; whether it is."""
     orders: Sequence[WorkOrder] = list(visit.work_orders.all())
+    for order in orders:
+        _end_what_was_ended_early(order, actor)
     visit.refresh_from_db()
     if visit.state != "in work" or not orders or not all(is_through(order) for order in orders):
         return False
     move(visit, "be ready", VISIT_MOVES, actor, state_since=clock.now(), whose_move="ours")
     return True
+
+
+def _end_what_was_ended_early(order: WorkOrder, actor: Actor) -> None:
+    """Cut short what was ended early, once it is put together again, closed out and looked at."""
+    ended = order.rules.get("ended_early")
+    if not ended or order.state not in ("level set", "second look done") or not is_through(order):
+        return
+    before = order.state
+    close_out = {**order.close_out, "cut_short": ended["words"]}
+    moved(order, "be put together", WORK_MOVES, actor, close_out=close_out)
+    trail.write(actor, "work cut short", order, before={"state": before}, words=ended["words"])
 
 
 def moved(order: WorkOrder, act: str, moves: Sequence[Any], actor: Actor, **changes: Any) -> None:

@@ -11,8 +11,17 @@ from shopserv.common.errors import NotYours, Refusal
 from shopserv.common.moves import move
 from shopserv.jobs.findings import DECISION, GRADES, STOP, WATCH
 from shopserv.jobs.models import WorkOrder
-from shopserv.jobs.services import work_steps
-from shopserv.jobs.services.bay_rules import come_up, moved, must_be, own_job, own_shop, ready_visit
+from shopserv.jobs.services import put_together, work_steps
+from shopserv.jobs.services.bay_rules import (
+    come_up,
+    coolant_on,
+    keep_still,
+    moved,
+    must_be,
+    own_job,
+    own_shop,
+    ready_visit,
+)
 from shopserv.jobs.services.work_checks import (
     covered,
     fluid_check,
@@ -168,14 +177,17 @@ def resume(order: WorkOrder, *, actor: Actor, words: str = "") -> WorkOrder:
     if not (actor.may("bay work") or actor.may("cut short")):
         raise NotYours(f"resume: not for {actor.role_words or actor.name}")
     own_shop(order, actor)
-    refuse_findings(order, actor, "resume", names_pump=_names_pump(order))
+    if not put_together.is_ended(order):  # no finding stops what puts it together again
+        refuse_findings(order, actor, "resume", names_pump=_names_pump(order))
     return _resume(order, actor, words)
 
 
 @transaction.atomic
 def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
     must_be(order, "on hold")
-    covered(order)
+    is_ended = put_together.is_ended(order)
+    if not is_ended:
+        covered(order)
     if order.hold_grade in (DECISION, STOP):
         if "owner" not in actor.roles:
             raise NotYours(f"{order} is on hold: {order.hold_reason}. The shop owner decides.")
@@ -185,7 +197,7 @@ def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
         own_job(order, actor)
     before = {"reason": order.hold_reason, "grade": order.hold_grade}
     changes: dict[str, Any] = {}
-    if order.rules["built_for"] != work_steps.built_for(order):
+    if not is_ended and order.rules["built_for"] != work_steps.built_for(order):
         refuse_assumed(order)
         fluid_check(order, clock.today(actor.house.time_zone))
         changes["rules"] = work_steps.build_anew(order)
@@ -204,9 +216,13 @@ def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
 
 @transaction.atomic
 def cut_short(order: WorkOrder, *, actor: Actor, words: str) -> WorkOrder:
-    """End work that will not be done, with the note in which state the vehicle was put together again.
+    """End work that will not be done, with the note in which state the vehicle is put together again.
 
-    raises  Refusal cut_short.words; StateRefusal, NotYours, Http404
+    Where nothing was opened yet it is cut short at once. Else it stays in the bay with the steps that shut, fill and
+    check what was opened, and is cut short by the second look, or by its close-out where no look is asked for; with
+    coolant in it, which lets no fluid go in, by saying so once more when those steps are done.
+
+    raises  Refusal cut_short.words, cut_short.steps; StateRefusal, NotYours, Http404
     """
     actor.must("cut short")
     own_shop(order, actor)
@@ -215,10 +231,36 @@ def cut_short(order: WorkOrder, *, actor: Actor, words: str) -> WorkOrder:
             "In which state is it put together again? Write the reassembly note.", code="cut_short.words", field="words"
         )
     before = order.state
+    if order.state in ("in the bay", "on hold"):
+        if not put_together.is_ended(order) and put_together.is_opened(order):
+            return _put_together(order, actor, words.strip())
+        if put_together.is_ended(order) and (put_together.has_open_steps(order) or coolant_on(order) is None):
+            raise Refusal(
+                f"{order} is being put together again: its steps in the bay are done first, "
+                "then the close-out and the second look.",
+                code="cut_short.steps",
+                status=409,
+            )
     close_out = {**order.close_out, "cut_short": words.strip()}
     moved(order, "cut short", WORK_MOVES, actor, close_out=close_out)
     is_ready = ready_visit(order.visit, actor)
     trail.write(actor, "work cut short", order, before={"state": before}, words=words, visit_ready=is_ready)
+    return order
+
+
+def _put_together(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
+    """Bring up the steps that put together again what was opened; the visit stays in work."""
+    before = {"state": order.state, "reason": order.hold_reason}
+    if order.state == "on hold":
+        moved(order, "resume", WORK_MOVES, actor, hold_reason="", hold_grade="")
+    else:
+        keep_still(order, "in the bay")
+    WorkOrder.objects.filter(pk=order.pk).update(rules=put_together.begin(order, actor, words))
+    order.refresh_from_db()
+    work_steps.file_procedure(order)
+    come_up(order)
+    ahead = order.steps.filter(state__in=("ahead", "now")).count()
+    trail.write(actor, "ended early", order, before=before, words=words, steps=ahead)
     return order
 
 

@@ -17,6 +17,8 @@ WORK_MOVES = [
     Move("on hold", "cut short", "cut short", "owner", "a reassembly note"),
     Move("second look done", "close", "closed", "S", "the invoice is issued"),
     Move("level set", "close", "closed", "S", "the invoice is issued; closed out, no look was asked for"),
+    Move("level set", "be put together", "cut short", "S", "ended early, closed out; no look was asked for"),
+    Move("second look done", "be put together", "cut short", "S", "ended early, put together again and looked at"),
     Move("cut short", "close", "closed", "S", "what a diagnosis or teardown covers is invoiced or waived"),
 ]  # fmt: skip
 
