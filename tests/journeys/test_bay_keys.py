@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
+from shopserv.jobs.bay_readings import to_base
+from shopserv.web.bay.figures import beside, plain
 from tests.jobs import bay_stage as bays
 from tests.journeys.conftest import wait_for_server
 
@@ -46,11 +48,13 @@ def test_with_script_a_key_steps_in_place_and_done_keeps_one_reading(tablet):
 
     page.click(".figure-keys button:has-text('+0.1')")
     page.click(".figure-keys button:has-text('+0.1')")
-    assert (page.input_value("input.big-figure"), page.inner_text("[data-beside]")) == ("1.6", "1.5 L")
+    two_more = plain(step.needs[0]["start"] + 2, "0.1 qt")
+    other = beside("out_ml", to_base("out_ml", step.needs[0]["start"] + 2, "0.1 qt"), "0.1 qt")
+    assert (page.input_value("input.big-figure"), page.inner_text("[data-beside]")) == (two_more, other)
     page.click("button.touch-main:visible")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
-    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.6 qt"]
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{two_more} qt"]
 
 
 def test_without_script_a_key_sends_the_form_and_the_figure_comes_back(tablet):
@@ -58,28 +62,28 @@ def test_without_script_a_key_sends_the_form_and_the_figure_comes_back(tablet):
     step = bays.now(order)
 
     page.click(".figure-keys button:has-text('+0.1')")
-    assert page.input_value("input.big-figure") == "1.5"
+    one_more = plain(step.needs[0]["start"] + 1, "0.1 qt")
+    assert page.input_value("input.big-figure") == one_more
     page.press("input.big-figure", "Enter")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
-    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.5 qt"]
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{one_more} qt"]
 
 
 def test_the_expected_figure_is_an_act_of_its_own_until_one_is_read(tablet):
     page, order = tablet()
     step = bays.now(order)
 
-    assert (page.input_value("input.big-figure"), page.inner_text(".touch-main:visible")) == (
-        "",
-        "As shown: I read 1.4 qt",
-    )
+    expected = plain(step.needs[0]["start"], "0.1 qt")
+    assert page.input_value("input.big-figure") == ""
+    assert page.inner_text(".touch-main:visible") == f"As shown: I read {expected} qt"
     page.fill("input.big-figure", "1.6")
     assert page.inner_text(".touch-main:visible") == "Done"
     page.fill("input.big-figure", "")
     page.click(".touch-main:visible")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
-    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == ["1.4 qt"]
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{expected} qt"]
 
 
 MEASURES = """() => ({

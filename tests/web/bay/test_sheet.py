@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopserv.jobs.models import BayEvent
+from shopserv.web.bay.figures import beside, plain
 from tests.jobs import bay_stage as bays
 from tests.web.bay.conftest import Browser, key_of
 
@@ -87,9 +88,10 @@ def test_a_key_without_script_steps_the_figure_and_keeps_one_event(odo, order, c
 
     event = order.events.order_by("-pk").first()
     assert order.events.count() == before + 1
-    assert (event.what, event.as_typed) == ("out_ml", "1.5 qt")
-    assert 'value="1.5"' in text_of(page)
-    assert "1.4 L" in text_of(page)
+    one_more = plain(step.needs[0]["start"] + 1, "0.1 qt")
+    assert (event.what, event.as_typed) == ("out_ml", f"{one_more} qt")
+    assert f'value="{one_more}"' in text_of(page)
+    assert beside("out_ml", event.value, "0.1 qt") in text_of(page)
 
 
 def test_the_same_key_press_sent_twice_is_one_event(odo, order, cast):

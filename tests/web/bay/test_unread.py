@@ -8,6 +8,7 @@ import pytest
 
 from shopserv.common.errors import Refusal
 from shopserv.jobs.services import bay
+from shopserv.web.bay.figures import plain
 from tests.jobs import bay_stage as bays
 
 pytestmark = pytest.mark.django_db
@@ -59,10 +60,11 @@ def test_a_planned_amount_is_shown_as_expected_and_counts_only_when_it_is_taken(
     taken = odo.post(path, once=once(page), as_shown="out_ml")
 
     assert standing(page) == [""]
-    assert "expected 1.4, not read yet" in text_of(page)
-    assert re.search(r'name="as_shown" value="out_ml"[^>]*>As shown: I read 1.4 qt<', text_of(page))
+    expected = plain(step.needs[0]["start"], "0.1 qt")
+    assert f"expected {expected}, not read yet" in text_of(page)
+    assert re.search(rf'name="as_shown" value="out_ml"[^>]*>As shown: I read {expected} qt<', text_of(page))
     assert (unread.status_code, before, taken.status_code) == (422, 0, 302)
-    assert step.events.get(what="out_ml").as_typed == "1.4 qt"
+    assert step.events.get(what="out_ml").as_typed == f"{expected} qt"
 
 
 def test_a_figure_that_stands_typed_is_not_taken_for_the_one_on_the_key(odo, order, cast):
@@ -72,7 +74,7 @@ def test_a_figure_that_stands_typed_is_not_taken_for_the_one_on_the_key(odo, ord
     answer = odo.post(f"/bay/{order.number}/{step.order}/done/", once=once(page), as_shown="out_ml", out_ml="1.6")
 
     assert answer.status_code == 422
-    assert "“1.6” stands in the field, the key said 1.4." in text_of(answer)
+    assert f"“1.6” stands in the field, the key said {plain(step.needs[0]['start'], '0.1 qt')}." in text_of(answer)
     assert 'value="1.6"' in text_of(answer)
     assert not step.events.exists()
 
