@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from shopserv.common.errors import Refusal
 
@@ -124,19 +125,25 @@ COOLER_LINE = frozenset(
     }
 )
 STANDS = ("suspected", "confirmed")
+OF_ITS_VISIT = ("K-05", "K-10")  # the system knows them anew at each visit
+UNTIL_CHANGED = ("K-06", "K-11")  # what fluid is in it: gone with it once it was changed
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """How a finding stands now: its newest entry.
 
-    words   of that entry
+    words     of that entry
+    visit     number of the earlier visit on which it was found; empty: on this one
+    at        when it was found
     """
 
     code: str
     state: str
     words: str
     signs: tuple[str, ...] = ()
+    visit: str = ""
+    at: datetime | None = None
 
     @property
     def kind(self) -> Kind:

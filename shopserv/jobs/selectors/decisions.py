@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from shopserv.jobs.findings import STOP, Standing
 from shopserv.jobs.models import Visit
-from shopserv.jobs.selectors.visits import standing
+from shopserv.jobs.selectors.visits import standing, was_diagnosed
 from shopserv.shop.actors import Actor
 
 OPEN = ("expected", "here", "waiting on word", "in work", "ready", "held for payment")
@@ -36,10 +36,10 @@ def decisions_on(actor: Actor, visit: Visit) -> tuple[Decision, ...]:
     if visit.shop_id != actor.house.pk:
         return ()
     is_open = visit.state in OPEN
-    return tuple(_decision(actor, one, is_open) for one in standing(visit) if one.stands)
+    return tuple(_decision(actor, visit, one, is_open) for one in standing(visit) if one.stands)
 
 
-def _decision(actor: Actor, found: Standing, is_open: bool) -> Decision:
+def _decision(actor: Actor, visit: Visit, found: Standing, is_open: bool) -> Decision:
     kind = found.kind
     roles = set(kind.override.split())
     if found.code == "K-07" and found.grade == STOP:
@@ -49,7 +49,13 @@ def _decision(actor: Actor, found: Standing, is_open: bool) -> Decision:
     return Decision(
         found=found,
         may_decide=is_open and bool(actor.roles & roles),
-        may_lift=is_open and sees and found.code not in NEVER_LIFTED,
+        may_lift=is_open and sees and (found.code not in NEVER_LIFTED or _is_repaired(actor, visit, found)),
         by_whom="owner" if "owner" in roles else "",
         demands=asks,
     )
+
+
+def _is_repaired(actor: Actor, visit: Visit, found: Standing) -> bool:
+    """Coolant of an earlier visit, after a diagnosis: the one way in which words lift it."""
+    is_earlier = found.code == "K-01" and found.visit != ""
+    return is_earlier and actor.may("override finding") and was_diagnosed(visit, found.at)

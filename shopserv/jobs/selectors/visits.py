@@ -7,14 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from shopserv.common import clock
-from shopserv.jobs.findings import STOP, Standing, heaviest
+from shopserv.jobs.findings import OF_ITS_VISIT, STOP, UNTIL_CHANGED, Standing, heaviest
 from shopserv.jobs.models import Finding, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.models.visits import OPEN_VISIT
-from shopserv.registry.models import PlateRecord
+from shopserv.registry.models import PlateRecord, Vehicle
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import TrailEntry
 
@@ -83,13 +83,53 @@ def findings_of(visit: Visit) -> QuerySet[Finding]:
 
 
 def standing(visit: Visit) -> tuple[Standing, ...]:
-    """How each finding of a visit stands now: its newest entry, by code. One query."""
-    return _standing(findings_of(visit))
+    """How each finding stands now on a visit: its newest entry, by code. One query.
+
+    What was found on an earlier visit and not lifted since stands on the vehicle, whatever the slip says now.
+    """
+    rows = _entries([visit.vehicle_id])
+    if visit.left_at is not None:  # what came later does not change how it stood
+        rows = rows.filter(Q(visit=visit) | Q(at__lte=visit.left_at))
+    return _standing(rows, visit)
 
 
-def _standing(entries: Iterable[Finding]) -> tuple[Standing, ...]:
-    newest = {row.code: Standing(row.code, row.state, row.words, tuple(row.signs)) for row in entries}
-    return tuple(newest[code] for code in sorted(newest))
+def standing_on(vehicle: Vehicle) -> tuple[Standing, ...]:
+    """How each finding stands now on a vehicle that is on no visit. One query."""
+    return _standing(_entries([vehicle.pk]), None)
+
+
+def was_diagnosed(visit: Visit, since: datetime | None) -> bool:
+    """Whether a diagnosis of the vehicle was done after a moment."""
+    rows = WorkOrder.objects.filter(visit__vehicle=visit.vehicle_id, facts__kind__in=("diagnosis", "teardown"))
+    done = rows.filter(steps__code="diagnosis", steps__state__in=("done", "redone"))
+    return (done if since is None else done.filter(steps__done_at__gt=since)).exists()
+
+
+def _entries(vehicles: Iterable[int]) -> QuerySet[Finding]:
+    """Every entry that may stand on these vehicles, oldest first, each with the number of its visit."""
+    changed = WorkOrder.objects.filter(
+        visit=OuterRef("visit"), state__in=("second look done", "closed"), facts__kind="work"
+    )
+    return (
+        Finding.objects.filter(visit__vehicle__in=list(vehicles))
+        .annotate(fluid_changed=Exists(changed))
+        .select_related("visit")
+        .order_by("pk")
+    )
+
+
+def _standing(entries: Iterable[Finding], visit: Visit | None) -> tuple[Standing, ...]:
+    newest: dict[str, Standing] = {}
+    for row in entries:
+        is_earlier = visit is None or row.visit_id != visit.pk
+        is_over = row.code in UNTIL_CHANGED and row.fluid_changed  # type: ignore[attr-defined]
+        if is_earlier and (row.code in OF_ITS_VISIT or is_over):
+            newest.pop(row.code, None)
+            continue
+        number = row.visit.number if is_earlier else ""
+        newest[row.code] = Standing(row.code, row.state, row.words, tuple(row.signs), number, row.at)
+    # Of an earlier visit only what still stands is told.
+    return tuple(newest[code] for code in sorted(newest) if newest[code].stands or not newest[code].visit)
 
 
 def tries_of(visit: Visit) -> list[tuple[datetime, str, str]]:
@@ -104,8 +144,8 @@ def counter_desk(actor: Actor) -> Desk:
     visits = list(visits_of(actor).filter(state__in=[*OPEN_VISIT, "expected"]).order_by("pk"))
     keys = [visit.pk for visit in visits]
     found: dict[int, list[Finding]] = defaultdict(list)
-    for entry in Finding.objects.filter(visit__in=keys).order_by("pk"):
-        found[entry.visit_id].append(entry)
+    for entry in _entries({visit.vehicle_id for visit in visits}):
+        found[entry.visit.vehicle_id].append(entry)
     versions = QuoteVersion.objects.filter(quote__visit__in=keys).select_related("quote").order_by("version", "pk")
     quotes = {version.quote.visit_id: version for version in versions}
     orders = {order.visit_id: order for order in WorkOrder.objects.filter(visit__in=keys).order_by("pk")}
@@ -116,7 +156,9 @@ def counter_desk(actor: Actor) -> Desk:
         ).order_by("from_on")
     }
     rows = [
-        _row(visit, found[visit.pk], quotes.get(visit.pk), orders.get(visit.pk), plates.get(visit.vehicle_id, ""))
+        _row(
+            visit, found[visit.vehicle_id], quotes.get(visit.pk), orders.get(visit.pk), plates.get(visit.vehicle_id, "")
+        )
         for visit in visits
     ]
     far = datetime.max.replace(tzinfo=clock.now().tzinfo)
@@ -128,7 +170,7 @@ def counter_desk(actor: Actor) -> Desk:
 def _row(
     visit: Visit, entries: list[Finding], version: QuoteVersion | None, order: WorkOrder | None, plate: str
 ) -> DeskRow:
-    found = _standing(entries)
+    found = _standing(entries, visit)
     return DeskRow(
         pk=visit.pk,
         number=visit.number,

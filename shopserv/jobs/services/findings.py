@@ -45,7 +45,7 @@ def note_finding(
         raise Refusal(f"A finding is not “{state}”.", code="finding.state", field="state")
     before = next((one for one in selectors.standing(visit) if one.code == code), None)
     if state == "not confirmed":
-        _refuse_lifting(actor, code, before, signs, words)
+        _refuse_lifting(visit, actor, code, before, signs, words)
     elif code == "K-01":
         state = _state_of_coolant(before, signs)
     row = _enter(visit, actor, code, state, signs, words, work_order_number)
@@ -108,10 +108,15 @@ def _own(actor: Actor, visit: Visit) -> None:
         raise Http404("no such visit")
 
 
-def _refuse_lifting(actor: Actor, code: str, before: Standing | None, signs: Sequence[str], words: str) -> None:
+def _refuse_lifting(
+    visit: Visit, actor: Actor, code: str, before: Standing | None, signs: Sequence[str], words: str
+) -> None:
     if before is None:
         raise Refusal("There is nothing to lift: it was never noted.", code="finding.none", field="code")
-    if code == "K-01":
+    if code == "K-01" and before.visit and selectors.was_diagnosed(visit, before.at):
+        # Found on an earlier visit, looked into since: after the repair new work may be written.
+        actor.must("override finding")
+    elif code == "K-01":
         if before.state == "confirmed" or LABORATORY not in signs:
             raise Refusal(
                 "Coolant once confirmed stays confirmed; a suspicion is lifted by the laboratory alone.",

@@ -49,7 +49,7 @@ def plan_for(
 ) -> Plan:
     """Plan up to four options for a vehicle at the actor's shop on its terms of today.
 
-    visit      whose findings count; without one, nothing was found
+    visit      whose findings count, with those that stand on the vehicle; without one, those of the vehicle alone
     customer   who pays; none: the owner on file
     adds_to    the counted authorization, when only more work is added to what was agreed
     raises     Refusal plan.too_many, plan.kind, plan.method
@@ -58,7 +58,7 @@ def plan_for(
     day = clock.today(actor.house.time_zone)
     customer = customer or (visit.customer if visit else registry.keeper_on(vehicle, day))
     edits = edits or Edits()
-    found = visit_selectors.standing(visit) if visit else ()
+    found = visit_selectors.standing(visit) if visit else visit_selectors.standing_on(vehicle)
     identified = registry.identification_of(vehicle)
     unit = identified.unit if identified and identified.state == "counted" else None
     sheet = catalog.sheet_in_force(unit, day) if unit else None

@@ -65,7 +65,7 @@ def begin(order: WorkOrder, actor: Actor, why: str) -> dict[str, Any]:
     order.steps.filter(state="now").update(state="skipped", skip_reason="ended early")
     last = order.steps.aggregate(last=Max("order"))["last"] or 0
     work_steps.keep(order, steps, last)
-    there = {step.code for step in (*touched, *steps)}
+    there = {row.code for row in touched} | {step.code for step in steps}
     return {
         **order.rules,
         "look_asked": order.rules.get("second_look") != "off",
