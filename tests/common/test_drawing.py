@@ -4,6 +4,7 @@ source   geometry: levels in order stand in order, what is equal stands level; f
 """
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -113,20 +114,66 @@ def test_the_road_puts_what_was_done_in_order_and_today_at_its_figure():
     )
 
     assert [label.words for _, label in strip.graduations][:3] == ["0", "10,000", "20,000"]
+    assert strip.graduations[-1][1].words == "100,000 mi"
     assert strip.now_x == strip.readings[-1] == "696.5"
     assert [stop.label.words for stop in strip.stops] == ["Apr 2019, first fluid", "Dec 2023, drain and fill, 39 % new"]
     assert strip.band.startswith(f"M{strip.now_x} 58L")
     assert strip.band_above.words == "next due"
 
 
-def test_words_that_would_run_into_the_next_tick_are_left_out():
+def test_words_that_would_run_into_others_on_both_sides_are_left_out():
     strip = drawing.road_strip(
-        60_000, now_words="today", stops=[(10_000, "a" * 30), (12_000, "short")], words="two services close together"
+        60_000,
+        now_words="today",
+        stops=[(10_000, "a" * 60), (12_000, "short"), (16_000, "b" * 200)],
+        words="services close together",
     )
 
-    assert strip.stops[0].label is None
-    assert strip.stops[0].words == "a" * 30
-    assert strip.stops[1].label.words == "short"
+    assert [stop.label.words if stop.label else "" for stop in strip.stops] == ["", "short", ""]
+    assert strip.stops[0].words == "a" * 60
+
+
+def test_words_without_room_to_the_right_stand_to_the_left_of_their_tick_or_are_cut_at_their_comma():
+    long = "Aug 2024, cooler-line fluid exchange, thermostat held open, 88 % new"
+    strip = drawing.road_strip(
+        97_260,
+        unit="mi",
+        now_words="Oct 13, 2026 97,260",
+        stops=[(0, "Aug 2019, first fluid"), (79_120, long)],
+        words="",
+    )
+    close = drawing.road_strip(
+        97_260, now_words="Oct 13, 2026 97,260", stops=[(45_000, "Feb 2022, first fluid"), (79_120, long)], words=""
+    )
+
+    assert (strip.stops[1].label.anchor, strip.stops[1].label.words) == ("end", long)
+    assert close.stops[1].label.words == "Aug 2024"
+
+
+def test_todays_words_are_raised_over_a_service_of_today_and_the_services_words_keep_clear_of_the_notch():
+    strip = drawing.road_strip(63_202, now_words="today 63,202", stops=[(63_202, "Nov 2026, drain and fill")], words="")
+    alone = drawing.road_strip(63_202, now_words="today 63,202", stops=[(31_000, "drain")], words="")
+
+    assert strip.now_y < 32 < alone.now_y  # a tick begins at 32
+    assert strip.stops[0].label.words == "Nov 2026, drain and fill"
+    assert abs(float(strip.stops[0].label.x) - float(strip.now_x)) > 9
+
+
+@given(st.integers(1, 400_000), st.lists(st.integers(0, 400_000), max_size=8))
+def test_no_words_of_what_was_done_run_into_each_other(now, figures):
+    strip = drawing.road_strip(
+        now, now_words="today", stops=[(f, "Nov 2026, drain and fill, 39 % new") for f in sorted(figures)], words=""
+    )
+    spans = sorted(span_of(stop.label) for stop in strip.stops if stop.label)
+
+    assert all(0 <= low < high <= 1104 for low, high in spans)
+    assert all(a[1] < b[0] for a, b in pairwise(spans))
+
+
+def span_of(label):
+    wide = len(label.words) * 6.6
+    left = float(label.x) - {"start": 0, "middle": wide / 2, "end": wide}[label.anchor]
+    return left, left + wide
 
 
 @given(st.integers(0, 400_000), st.lists(st.integers(0, 400_000), max_size=6))
@@ -150,6 +197,18 @@ def test_labels_of_marks_close_together_turn_away_from_each_other():
     bar = drawing.clock_bar(10, here=33, here_words="33 here", sheet=36, sheet_words="36 on the sheet")
 
     assert (bar.here_anchor, bar.sheet_anchor) == ("end", "start")
+
+
+@pytest.mark.parametrize(("age", "here", "sheet"), [(30_657, 32_000, 40_000), (69, 33, 60), (3, 60_000, 60_000)])
+def test_the_words_of_a_clock_end_on_their_sheet(age, here, sheet):
+    bar = drawing.clock_bar(
+        age, here=here, here_words=f"{here:,} here", sheet=sheet, sheet_words=f"{sheet:,} on the sheet"
+    )
+    wide = len(bar.sheet_words) * 5.1  # measured in a browser: "40,000 on the sheet" takes 96 of 500
+
+    assert float(bar.sheet) + (wide if bar.sheet_anchor == "start" else wide / 2) <= 500
+    if bar.sheet_anchor == "middle":
+        assert float(bar.sheet) - float(bar.here) >= 110
 
 
 TUESDAY = date(2026, 11, 24)

@@ -41,19 +41,31 @@ class ClockBar:
 
 
 ROOM_FOR_WORDS = 110  # pixels that two labels take side by side
+LETTER = 5.4  # mean width of a letter of a label, generously
 
 
 def clock_bar(age: float, *, here: float, here_words: str, sheet: float, sheet_words: str) -> ClockBar:
     """One of the two clocks; all three in the same unit (months, or miles)."""
     most = max(age, here, sheet, 1) * 1.2
+    right, right_words = (sheet, sheet_words) if here <= sheet else (here, here_words)
+    anchors, room = _anchors(most, here, sheet), len(right_words) * LETTER
+    # A scale that ends further out, until the words of the right mark end on the sheet; then closer marks turn away.
+    for _again in range(2):
+        beyond = room if "start" in anchors else room / 2
+        most = max(most, right * 498 / (498 - beyond))
+        anchors = _anchors(most, here, sheet)
 
     def x(value: float) -> str:
         return px(1 + 498 * max(value, 0) / most)
 
-    anchors = ("middle", "middle")
-    if abs(float(x(sheet)) - float(x(here))) < ROOM_FOR_WORDS:
-        anchors = ("end", "start") if here <= sheet else ("start", "end")
     return ClockBar(x(age), x(here), here_words, x(sheet), sheet_words, *anchors, words=f"{here_words}, {sheet_words}")
+
+
+def _anchors(most: float, here: float, sheet: float) -> tuple[str, str]:
+    """Words in the middle of their marks, turned away from each other where the marks are close."""
+    if abs(sheet - here) * 498 / most >= ROOM_FOR_WORDS:
+        return "middle", "middle"
+    return ("end", "start") if here <= sheet else ("start", "end")
 
 
 @dataclass(frozen=True, slots=True)

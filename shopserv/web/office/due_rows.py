@@ -49,14 +49,15 @@ def due_row(
         '<tr data-line="{}"{}><td class="when">{}</td>'
         '<td class="vehicle-number">{}</td><td{}>{} <span class="on-phone">{}</span></td>'
         '<td class="strip-cell">{}</td><td class="less">{}</td><td class="number less">{}</td><td class="less">{}</td>'
-        '<td class="number work-value less">{}</td><td title="{}">{}</td><td class="number">{}</td></tr>',
+        '<td class="number work-value less">{}</td><td title="{}">{} <span class="on-phone">{}</span></td>'
+        '<td class="number">{}</td></tr>',
         row.number,
         SafeString(' class="group-ends"') if is_last else "",
         _day(row, weeks.today, is_ditto),
         format_html('<a class="plain" href="{}" data-open>{}</a>', url, row.number) if url else row.number,
         SafeString(' class="soft"') if row.is_fleet else "",
         row.keeper or NOTHING,
-        format_html("{} {} {}", left, _("left"), permission) if left != NOTHING else permission,
+        format_html("{} {}", left, _("left")) if left != NOTHING else "",
         line_svg(row, weeks),
         _clock(row.governs),
         left,
@@ -64,6 +65,7 @@ def due_row(
         _worth(row, url),
         row.reason,
         grade(row.grade),
+        permission,
         _mark(row, own, row.number in marked),
     )
 

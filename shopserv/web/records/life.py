@@ -59,8 +59,8 @@ def road(
     return road_strip(
         now,
         unit=unit,
-        now_words=_("%(on)s %(figure)s")
-        % {"on": _("today") if last_on == today else formats.day(last_on), "figure": formats.number(now)},
+        now_words=(_("today %(figure)s") if last_on == today else _("%(on)s: %(figure)s"))
+        % {"on": formats.day(last_on), "figure": formats.number(now)},
         readings=[round(run) for _on, run in clocks.readings],
         stops=stops,
         due_at=(round(clocks.due_at), due),

@@ -100,6 +100,19 @@ def test_the_sum_behind_the_day_stands_beside_it(tobin):
     assert "Due when the mean age of the fluid reaches the interval" in said
 
 
+def test_the_road_has_its_unit_and_every_service_its_words(tobin):
+    assert ">60,000 mi</text>" in text(tobin, "V-10")
+    assert ">Nov 16, 2026: 57,148</text>" in text(tobin, "V-10")
+    assert ">Aug 2024, cooler-line fluid exchange, thermostat held open, 88 % new</text>" in text(tobin, "V-07")
+
+
+def test_drawings_wider_than_a_phone_are_reached_by_keyboard(tobin):
+    said = text(tobin)
+
+    assert '<div class="beside-margin road-strip" tabindex="0" role="group" aria-label="its road">' in said
+    assert said.count('<div tabindex="0" role="group" aria-label="') == 2
+
+
 def test_a_vehicle_not_yet_due_says_its_day_as_a_band(tobin):
     said = text(tobin, "V-10")
 
