@@ -206,3 +206,10 @@ def barred_because(
         if bars == "small share" and (method == "single drain" or small):
             return f"{kind.words}: it replaces too little"
     return ""
+
+
+def bars_fluid(standing: Iterable[Standing]) -> bool:
+    """Whether what was found bars every fluid method, so that a diagnosis comes first."""
+    return any(
+        one.stands and one.grade == STOP and (one.kind.bars == "fluid" or one.code == "K-07") for one in standing
+    )

@@ -13,7 +13,7 @@ from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
 from shopserv.common import clock
 from shopserv.common.errors import Refusal
 from shopserv.jobs import bought, courses, sums
-from shopserv.jobs.findings import Standing
+from shopserv.jobs.findings import Standing, bars_fluid
 from shopserv.jobs.models import Authorization, Visit
 from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
@@ -82,7 +82,9 @@ def plan_for(
         options = tuple(_option(place, letter, edit, barred) for letter, edit in zip(LETTERS, wanted, strict=False))
     else:
         options = _proposed(place, allowed) if adds_to is None else ()
-        wanted = tuple(OptionEdit(method=option.method) for option in options)
+        if not options and adds_to is None and bars_fluid(found):
+            options = _diagnosis_first(place)
+        wanted = tuple(OptionEdit(method=option.method, kind=option.kind) for option in options)
     letter, why = _recommend(options)
     chosen = edits.recommended if edits.recommended in {option.letter for option in options} else ""
     return Plan(
@@ -208,6 +210,14 @@ def _proposed(place: _Place, allowed: Sequence[str]) -> tuple[PlannedOption, ...
         options = [option for option in options if option in kept]
     # Edits follow this order, so that a later version begins in the same one.
     return tuple(replace(option, letter=letter) for letter, option in zip(LETTERS, options, strict=False))
+
+
+def _diagnosis_first(place: _Place) -> tuple[PlannedOption, ...]:
+    """The diagnosis where a finding bars every fluid method; none where the price list has no such operation."""
+    try:
+        return (_option(place, LETTERS[0], OptionEdit(kind="diagnosis"), []),)
+    except Refusal:
+        return ()
 
 
 def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[BarredMethod]) -> PlannedOption:
