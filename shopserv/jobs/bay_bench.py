@@ -80,8 +80,8 @@ def tool(tools: Sequence[Tool], kind: str, serial: str = "") -> Tool:
 
 
 def weighed(events: Sequence[BayEvent]) -> list[BayEvent]:
-    """The weights of fluid in, out and left; the flow proof is none of them."""
-    return [event for event in events if event.what in ("in_g", "out_g", "left_g")]
+    """The weights of fluid in, out and left; the flow proof is one of them only where it counts by itself."""
+    return [event for event in events if event.what in ("in_g", "out_g", "left_g") or bay_events.is_apart(event)]
 
 
 def scale_of(events: Sequence[BayEvent], tools: Sequence[Tool], serial: str = "") -> Tool:

@@ -41,12 +41,20 @@ def latest(events: Iterable[BayEvent], what: str, step_pk: int | None = None) ->
     return found
 
 
+def is_apart(event: BayEvent) -> bool:
+    """Whether an event is a flow proof whose fluid is no part of the first stage, which drains elsewhere."""
+    return event.what == "flow_g" and event.step is not None and bool(event.step.limits.get("counts_apart"))
+
+
 def amounts(events: Iterable[BayEvent]) -> list[Amount]:
     """Every vessel that was weighed or read; where one step has both for one way, the weight stands.
 
+    The flow proof is out by itself where its step says so. A leftover counts only where its own package was counted in
+    as a whole, by the same words: what was poured stage by stage never held it.
     A volume that came out has the temperature read at its step, else the last one read before it.
     """
     rows = counted(events)
+    whole = {event.words for event in rows if event.what.startswith("in_") and event.words}
     weighed = {(event.step_id, event.what.split("_")[0]) for event in rows if event.what.endswith("_g")}
     found, warmth = [], {}
     last: Fraction | None = None
@@ -58,7 +66,9 @@ def amounts(events: Iterable[BayEvent]) -> list[Amount]:
         way, _, unit = event.what.partition("_")
         if event.what == "temp_mdegc" and event.value is not None:
             last = Fraction(event.value, 1000)
-        if way not in ("in", "out", "left") or event.value is None:
+        if is_apart(event) and event.value is not None:
+            found.append(Amount("out", "flow proof", mass_g=event.value))
+        if way not in ("in", "out", "left") or event.value is None or (way == "left" and event.words not in whole):
             continue
         words = event.words or (event.step.code.replace("_", " ") if event.step else way)
         if unit == "g":
@@ -67,6 +77,15 @@ def amounts(events: Iterable[BayEvent]) -> list[Amount]:
             celsius = warmth.get(event.step_id, last) if way == "out" else Fraction(SHELF_C)
             found.append(Amount(way, words, volume_ml=event.value, at_c=celsius))
     return found
+
+
+def left_over_ml(events: Iterable[BayEvent]) -> int | None:
+    """What was left over as it was read, counted in the balance or not; a weight as volume at 40 °C; none: not read."""
+    rows = [event for event in counted(events) if event.what in ("left_ml", "left_g") and event.value is not None]
+    if not rows:
+        return None
+    read = [Amount("left", "", **{"mass_g" if row.what == "left_g" else "volume_ml": row.value}) for row in rows]
+    return round(sum(_volume(amount) for amount in read))
 
 
 def totals(events: Sequence[BayEvent]) -> tuple[int, int]:

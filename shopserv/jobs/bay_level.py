@@ -7,6 +7,7 @@ from typing import Any
 
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import bay_words as words
+from shopserv.jobs.bay_drain import named
 from shopserv.jobs.bay_stages import Bench, Place, Step
 
 HOT_WINDOW_MDEGC = 48_000  # from here on the fluid is warmed to its window, not cooled; common practice, no source
@@ -55,9 +56,10 @@ def _levelness(bench: Bench, place: Place) -> Step:
     shown = {"tilt limit": "not known" if tenths is None else f"{tenths / 10:g}°"}
     if place.stored_tilt:
         shown["stored for this bay"] = f"{stored[0] / 10:g}° fore-aft, {stored[1] / 10:g}° side"
+    how = "Where it stands over the pit," if place.is_pit else "Lower the vehicle onto the locks and"
     return Step(
         "levelness",
-        "Lower the vehicle onto the locks and measure on the vehicle how level it stands, fore-aft and to the side.",
+        f"{how} measure on the vehicle how level it stands, fore-aft and to the side.",
         (words.UNDER, "A stored value serves only on a pit or four-post lift."),
         needs=tuple(asked),
         limits=shown,
@@ -73,22 +75,35 @@ def _temperature(bench: Bench, place: Place) -> Iterator[Step]:
     def temp(said: str, start: int, low: int | None = None, high: int | None = None) -> dict[str, Any]:
         return readings.need("temp_mdegc", said, units_first=place.units_first, start=start, low=low, high=high)
 
+    if bench.is_engine_off:
+        # New fluid stands colder than any window; nothing but a run warms it.
+        full = f"Both sumps are filled ({', '.join(bench.sumps)}): " if bench.sumps else "The fill is in: "
+        yield Step(
+            "warm_up",
+            f"{full}run the engine as the vehicle maker says until the fluid is inside {shown}, then stop it. "
+            "Hotter: wait, engine off, until it is inside.",
+            (words.SWEEP, words.EXHAUST, words.HOT, "Never with a sump that is not filled."),
+            needs=(temp("fluid temperature", low, low=low, high=high),),
+            limits={"window": shown},
+        )
+        return
     if low >= HOT_WINDOW_MDEGC:
         yield Step(
             "warm_up",
-            f"Warm the fluid to {shown}.",
+            f"Warm the fluid until it is inside {shown}.",
             (words.HOT, words.EXHAUST),
             needs=(temp("fluid temperature", low, low=low, high=high),),
             limits={"window": shown},
         )
         return
-    start = low - (0 if bench.is_engine_off else place.idle_rise_mk)
+    start = low - place.idle_rise_mk
     kept = {"window": shown, "low_mdegc": low, "high_mdegc": high, "start_mdegc": start}
-    kept["idle_rise_mk"] = 0 if bench.is_engine_off else place.idle_rise_mk
+    kept["idle_rise_mk"] = place.idle_rise_mk
     ambient = readings.need("ambient_mdegc", "air around the unit", units_first=place.units_first, start=20_000)
     yield Step(
         "cool_down_1",
-        "Engine off: read the fluid temperature and the air, and go on with other work.",
+        "Engine off: read the fluid temperature and the air, and go on with other work. "
+        "Colder than the window: skip this and the next.",
         (words.HOT, words.KEY),
         needs=(temp("fluid temperature", high + 30_000), ambient),
         limits=kept,
@@ -102,13 +117,13 @@ def _temperature(bench: Bench, place: Place) -> Iterator[Step]:
         limits=kept,
         may_skip=True,
     )
-    if not bench.is_engine_off:
-        yield Step(
-            "start_engine",
-            f"Start the engine at {bench.shown_temp(start)}: it warms while it idles to the check.",
-            (words.SHAFTS, words.EXHAUST, "Parking brake on."),
-            limits=kept,
-        )
+    yield Step(
+        "start_engine",
+        f"Start the engine at {bench.shown_temp(start)}, or now where the fluid is colder: it warms while it idles to "
+        "the check.",
+        (words.SHAFTS, words.EXHAUST, "Parking brake on."),
+        limits=kept,
+    )
 
 
 def _level(bench: Bench, place: Place, sump: str, *, is_last: bool = False) -> Step:
@@ -116,16 +131,16 @@ def _level(bench: Bench, place: Place, sump: str, *, is_last: bool = False) -> S
     key = words.level_key(method)
     low, high = bench.low("level_low_mdegc"), bench.low("level_high_mdegc")
     closed = bench.text("level_plug_closed_with")
-    said = [f"Level, {sump} sump." if sump else "", words.LEVEL_BY.get(key, words.NO_LEVEL)]
+    said = [f"Level, {sump} sump, {bench.fluid_of(sump)}." if sump else "", words.LEVEL_BY.get(key, words.NO_LEVEL)]
     said += {"running": ["Plug in while the engine runs, then stop."], "off": ["Plug in with the engine off."]}.get(
         closed, []
     )
     tilt = bench.low("tilt_limit_mdeg")
     asked = (
         readings.need("temp_mdegc", "fluid temperature", units_first=place.units_first, start=low, low=low, high=high),
-        readings.need("in_ml", "poured at the level", units_first=place.units_first, start=0, low=0,
-                      high=bench.allowance_limit(place.allowance_ml)),
-        readings.need("out_ml", "run out at the level", units_first=place.units_first, start=0, low=0),
+        readings.need("in_ml", named("poured at the level", sump), units_first=place.units_first, start=0, low=0,
+                      high=bench.allowance_limit(place.allowance_ml, sump)),
+        readings.need("out_ml", named("run out at the level", sump), units_first=place.units_first, start=0, low=0),
     )  # fmt: skip
     return Step(
         "level" if is_last else "level_sump",
@@ -148,8 +163,8 @@ def _level(bench: Bench, place: Place, sump: str, *, is_last: bool = False) -> S
             "offset_fore_aft_mm": bench.low("offset_fore_aft_mm"),
             "offset_side_mm": bench.low("offset_side_mm"),
             "band_ml": bench.low("level_band_ml"),
-            "fill_ml": bench.fill_ml,
-            "fill": bench.shown_fill(),
+            "fill_ml": bench.sump_fill_ml(sump) or bench.fill_ml,
+            "fill": bench.shown_fill(sump),
             "density_15_g_m3": place.density_15_g_m3,
             "cooler_ml": bench.low("cooler_ml"),
             "is_pumped": bench.is_pumped,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
+from shopserv.calc import measures
 from shopserv.catalog.sheets import Value
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.courses import METHODS
@@ -32,6 +34,10 @@ class Step:
     is_fluid: bool = False
     may_skip: bool = False
 
+    def saying(self, cautions: tuple[str, ...], **limits: Any) -> Step:
+        """The same step with more cautions and more that is shown."""
+        return replace(self, cautions=(*self.cautions, *cautions), limits={**self.limits, **limits})
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -55,6 +61,16 @@ class Place:
     odometer_unit: str = "mi"
     density_15_g_m3: int | None = None
 
+    @property
+    def is_pit(self) -> bool:
+        """Whether the vehicle stands over a pit, and nothing is lifted."""
+        return "pit" in self.bay_kind
+
+    @property
+    def wheels_are_down(self) -> bool:
+        """Whether the wheels carry the vehicle: over a pit and on the runways of a four-post lift."""
+        return self.is_pit or "four-post" in self.bay_kind
+
 
 @dataclass(frozen=True, slots=True)
 class Bench:
@@ -64,6 +80,7 @@ class Bench:
     values: Mapping[str, Value]
     units_first: str
     stop_margin_ml: int
+    sump_rows: Sequence[Mapping[str, Any]] = ()
 
     @property
     def method(self) -> str:
@@ -97,6 +114,22 @@ class Bench:
         return self.course.get("fill_ml") or (fill.high if fill else None)
 
     @property
+    def is_proof_apart(self) -> bool:
+        """Whether the flow proof is followed by a stage that drains elsewhere: then its fluid is out by itself."""
+        stages = self.course.get("stages", ())
+        return self.is_pumped and stages[0]["op"] != "pump"
+
+    @property
+    def fitted_plugs(self) -> tuple[str, ...]:
+        """The plugs that the unit has, as far as the sheet says; one it says nothing of may be there."""
+        return tuple(plug for plug in ("fill", "drain", "level") if self.is_fitted(plug) is not False)
+
+    @property
+    def has_locked_cap(self) -> bool:
+        """Whether the dipstick stands under a cap that is locked."""
+        return "locked" in self.text("level_method")
+
+    @property
     def fluid(self) -> str:
         """The fluids by name."""
         return ", ".join(
@@ -107,6 +140,20 @@ class Bench:
     def is_engine_off(self) -> bool:
         """Whether the level is set with the engine off."""
         return self.text("level_engine").startswith("off")
+
+    def is_fitted(self, plug: str) -> bool | None:
+        """Whether the unit has the plug; none: the sheet does not say."""
+        value = self.values.get(f"torque_{plug}_mnm")
+        return value.is_fitted if value is not None else None
+
+    def sump_fill_ml(self, sump: str) -> int | None:
+        """The fill of one of several sumps; none: not known, or there is but one."""
+        return next((row["total_fill_ml"] for row in self.sump_rows if sump and row["name"] == sump), None)
+
+    def fluid_of(self, sump: str) -> str:
+        """The fluid of one sump by name, or the only one."""
+        rows = [row["name"] for row in self.facts.get("fluids", ()) if row.get("sump", "") == sump]
+        return rows[0] if rows else self.fluid or "the agreed fluid"
 
     def low(self, what: str) -> int | None:
         """A figure of the sheet; none: not known."""
@@ -129,12 +176,35 @@ class Bench:
         """A volume in both units, or not known."""
         return "not known" if ml is None else readings.volume(ml, self.units_first)
 
+    def beyond_none(self, ml: int) -> str:
+        """An amount that must not be passed: the last key below it, and its liters to the hundredth."""
+        return f"{readings.shown('out_ml', self.not_beyond(ml), self.units_first)} (never beyond {ml / 1000:.2f} L)"
+
+    def to_hundredths(self, ml: int) -> str:
+        """A volume to the hundredth in both units, not rounded up in either."""
+        qt, liters = f"{math.floor(measures.ml_to_qt(ml) * 100) / 100:.2f} qt", f"{ml // 10 / 100:.2f} L"
+        return f"{qt} ({liters})" if self.units_first == "us" else f"{liters} ({qt})"
+
+    def not_beyond(self, ml: int) -> int:
+        """The last whole key that does not pass `ml`, in mL."""
+        keys = readings.KEYS[readings.unit_for("volume", self.units_first)]
+        return math.floor(keys.exact(math.floor(keys.back(ml))))
+
+    def poured(self, ml: int) -> str:
+        """An amount that is poured: quarts to the nearest key, liters to the hundredth where a tenth would mislead."""
+        if ml % 100 == 0:
+            return self.shown_volume(ml)
+        qt, liters = f"{float(measures.ml_to_qt(ml)):.1f} qt", f"{ml / 1000:.2f} L"
+        return f"{qt} ({liters})" if self.units_first == "us" else f"{liters} ({qt})"
+
     def shown_temp(self, mdegc: int | None) -> str:
         """A temperature in both units, or not known."""
         return "not known" if mdegc is None else readings.temperature(mdegc, self.units_first)
 
-    def shown_fill(self) -> str:
-        """The fill; a band says that the level sign decides."""
+    def shown_fill(self, sump: str = "") -> str:
+        """The fill, of one sump if it is named; a band says that the level sign decides."""
+        if self.sump_fill_ml(sump) is not None:
+            return self.shown_volume(self.sump_fill_ml(sump))
         fill = self.values.get("total_fill_ml")
         if fill is None or fill.low is None or fill.high is None:
             return "not known: stop at the level sign"
@@ -145,21 +215,22 @@ class Bench:
         second = f"{ends[0][1].split(' ')[0]} to {ends[1][1]}"
         return f"{first} ({second}: stop at the level sign"
 
-    def allowance_limit(self, allowance_ml: int) -> int | None:
+    def allowance_limit(self, allowance_ml: int, sump: str = "") -> int | None:
         """How much may be poured at the level before it is asked; none: any, where the fill is not known."""
         if self.fill_ml is None or not self.course:
             return None
+        rows = zip(self.course["stages"], self.course["levels_ml"], strict=True)
         # What a drain is off by is made up at the level.
-        drained = max((-level for level in self.course["levels_ml"]), default=0)
+        drained = max((-level for stage, level in rows if sump in ("", stage.get("sump", ""))), default=0)
         return allowance_ml + int(drained * DRAIN_SPREAD) + self.stop_margin_ml
 
-    def need(self, what: str, said: str, expected: int, spread: int) -> dict[str, Any]:
-        """An amount that is expected, and how far it may be off."""
+    def need(self, what: str, said: str, expected: int, spread: int, start: int | None = None) -> dict[str, Any]:
+        """An amount that is expected, where the keys begin, and how far it may be off."""
         return readings.need(
             what,
             said,
             units_first=self.units_first,
-            start=expected,
+            start=expected if start is None else start,
             low=max(0, expected - spread),
             high=expected + spread,
         )

@@ -10,31 +10,46 @@ teardown have no course: their sheet looks and writes down, and moves no fluid.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from shopserv.catalog.sheets import Value
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import bay_words as words
 from shopserv.jobs.bay_course import stage_steps
+from shopserv.jobs.bay_drain import PROOF_G
 from shopserv.jobs.bay_level import to_the_level
+from shopserv.jobs.bay_parts import with_parts
 from shopserv.jobs.bay_stages import Bench, Place, Step
 
 SECONDS_OF_PROOF, SECONDS_TO_STOP = 15, 5  # common practice, no source
 ODOMETER_SLACK = {"mi": 5, "km": 8}  # common practice, no source
 
 
-def build(facts: Mapping[str, Any], values: Mapping[str, Value], place: Place) -> tuple[Step, ...]:
+def build(
+    facts: Mapping[str, Any], values: Mapping[str, Value], place: Place, sumps: Sequence[Mapping[str, Any]] = ()
+) -> tuple[Step, ...]:
     """Every step of a work order in order.
 
     facts    of the work order, see above
     values   of its unit sheet, by what they say; what is not in it is not known
+    sumps    of its unit sheet, {name, total_fill_ml, drain_ml}, where there is more than one
     source   common practice, no source
     """
-    course = facts.get("course")
-    bench = Bench(facts, values, place.units_first, place.stop_margin_ml)
+    bench = Bench(facts, values, place.units_first, place.stop_margin_ml, sumps)
+    steps = with_parts([*_every(bench, place)], bench)
+    where = {"is_pit": place.is_pit, "wheels_are_down": place.wheels_are_down}
+    return tuple(replace(step, cautions=words.by_bay(step.cautions, **where)) for step in steps)
+
+
+def _every(bench: Bench, place: Place) -> Iterator[Step]:
+    facts = bench.facts
     steps = [*_arrival(place), *_look(bench)]
-    if facts.get("kind") != "work" or not course:
-        return (*steps, _write_down(facts), *_leaving(bench, place))
+    if facts.get("kind") != "work" or not bench.course:
+        yield from (*steps, _write_down(facts), *_leaving(bench, place))
+        return
+    if bench.has_locked_cap:
+        steps.append(_cap_open())
     steps.append(_fill_plug(bench))
     steps.append(_scan())
     if bench.is_pumped:
@@ -44,7 +59,7 @@ def build(facts: Mapping[str, Any], values: Mapping[str, Value], place: Place) -
         steps += _lines_back(bench)
     steps += to_the_level(bench, place)
     steps += _after(bench)
-    return (*steps, *_leaving(bench, place))
+    yield from (*steps, *_leaving(bench, place))
 
 
 def close_out_items(steps: Sequence[Step]) -> tuple[tuple[str, str], ...]:
@@ -54,7 +69,9 @@ def close_out_items(steps: Sequence[Step]) -> tuple[tuple[str, str], ...]:
     asked += ["hold_open_out"] if "hold_open_out" in there else []
     asked += ["lines_home", "clips", "pull_test"] if "lines_home" in there else []
     asked += [
-        code for code in ("plugs", "pan_on", "leak_idle", "adaptation", "road_test", "leak_again") if code in there
+        code
+        for code in ("plugs", "pan_on", "cap_locked", "leak_idle", "adaptation", "road_test", "leak_again")
+        if code in there
     ]
     named = ["pan" if code == "pan_on" else code for code in asked]
     return tuple((code, words.CLOSE_OUT[code]) for code in named)
@@ -62,13 +79,14 @@ def close_out_items(steps: Sequence[Step]) -> tuple[tuple[str, str], ...]:
 
 def _arrival(place: Place) -> Iterator[Step]:
     load = f"{place.rated_load_kg:,} kg" if place.rated_load_kg else "see the plate of the lift"
-    yield Step(
-        "lift",
-        "Set the vehicle on the lift: load within its rating, inspection in date, chocks set, air suspension off, "
-        "wheels clear.",
-        (words.UNDER, words.KEY),
-        limits={"bay": place.bay, "kind": place.bay_kind, "rated_load": load, "inspection": place.inspection_due_on},
-    )
+    limits = {"bay": place.bay, "kind": place.bay_kind, "rated_load": load, "inspection": place.inspection_due_on}
+    if place.is_pit:
+        said = "Drive over the pit: inspection in date, parking brake on, chocks set, air suspension off."
+        del limits["rated_load"]
+    else:
+        said = "Set the vehicle on the lift: load within its rating, inspection in date, chocks set, air suspension "
+        said += "off, wheels on the runways." if place.wheels_are_down else "off, wheels clear."
+    yield Step("lift", said, (words.UNDER, words.KEY), limits=limits)
     if place.odometer is not None:
         high = place.odometer + ODOMETER_SLACK[place.odometer_unit]
         asked = readings.need(
@@ -106,6 +124,10 @@ def _fill_plug(bench: Bench) -> Step:
     value = bench.values.get("torque_fill_mnm")
     if value is not None and not value.is_fitted:
         said = "FILL FIRST: see that the filler is free and fluid can be poured in before anything is drained."
+    elif bench.sumps:
+        each = " and ".join(f"{sump} sump ({bench.fluid_of(sump)})" for sump in bench.sumps)
+        said = "FILL PLUGS FIRST: open the fill plug of each sump before anything is drained, "
+        said += f"set it back by hand: {each}."
     else:
         said = "FILL PLUG FIRST: open the fill plug before anything is drained, and set it back by hand."
     return Step(
@@ -116,10 +138,19 @@ def _fill_plug(bench: Bench) -> Step:
     )
 
 
+def _cap_open() -> Step:
+    return Step(
+        "cap_open",
+        "Unlock the cap of the dipstick tube as the vehicle maker says, and keep lock and cap on the bench tag.",
+        ("It does not unlock: hold. Without it the level cannot be read.",),
+    )
+
+
 def _scan() -> Step:
     return Step(
         "scan",
-        "Read the stored codes and copy them to the record before anything is cleared.",
+        "Read the stored codes before anything is cleared. Any there: press stop, “something else found”, and write "
+        "each code into its words.",
         ("Codes of ratio, pressure or solenoid kind: press finding, and wait for the decision.",),
         may_skip=True,
     )
@@ -159,13 +190,15 @@ def _lines_open(bench: Bench, place: Place) -> Iterator[Step]:
         ("Without one of them no pumped stage begins.",),
         needs=(stop,),
     )
-    flow = readings.need("flow_g", f"net weight of {SECONDS_OF_PROOF} s", units_first=place.units_first, start=500,
+    where = "The bucket stays; its fluid counts to the first stage."
+    if bench.is_proof_apart:
+        where = "What came counts as out by itself: the first stage drains elsewhere."
+    flow = readings.need("flow_g", f"net weight of {SECONDS_OF_PROOF} s", units_first=place.units_first, start=PROOF_G,
                          low=1, step=5)  # fmt: skip
     warmth = readings.need("temp_mdegc", "temperature in the bucket", units_first=place.units_first, start=60_000)
     yield Step(
         "flow_proof",
-        f"Run the engine {SECONDS_OF_PROOF} s into the weighed bucket and stop: is there flow? "
-        "The bucket stays; its fluid counts to the first stage.",
+        f"Run the engine {SECONDS_OF_PROOF} s into the weighed bucket and stop: is there flow? {where}",
         (words.AIR, words.HOT, words.SHAFTS),
         needs=(flow, warmth),
         limits={
@@ -173,6 +206,7 @@ def _lines_open(bench: Bench, place: Place) -> Iterator[Step]:
             "seconds_to_stop": SECONDS_TO_STOP,
             "minimum_ml_min": bench.low("cooler_min_flow_ml_min"),
             "stop_margin_ml": place.stop_margin_ml,
+            **({"counts_apart": True} if bench.is_proof_apart else {}),
         },
         is_fluid=True,
     )
@@ -181,14 +215,15 @@ def _lines_open(bench: Bench, place: Place) -> Iterator[Step]:
 def _lines_back(bench: Bench) -> Iterator[Step]:
     yield Step(
         "lines_back",
-        "Connect both cooler lines again.",
-        (words.HOT, "New seals where the sheet or the parts list has them."),
+        "Connect both cooler lines again, new seals where the parts list has them.",
+        (words.HOT,),
     )
+    yield Step("lines_home", "Both cooler lines home, clips seated: pull at each line.", (words.HOT, words.SHAFTS))
     held = bench.text("thermostat_place") not in ("", "none")
     way = "with the pin in, or the thermostat open by heat" if held else "engine idling in park"
     yield Step(
         "cooler_full",
-        f"Fill the cooler circuit: {way}, until both lines are warm and flow. Stop the engine.",
+        f"Fill the cooler circuit: {way}, until both lines are warm and flow. Stop the engine: are both joints dry?",
         (
             "A level set over an empty cooler drops later by the cooler's own volume.",
             words.SHAFTS,
@@ -202,18 +237,16 @@ def _lines_back(bench: Bench) -> Iterator[Step]:
 
 
 def _after(bench: Bench) -> Iterator[Step]:
-    plugs = {words.PLUGS[plug]: bench.torque(plug) for plug in ("fill", "drain", "level")}
-    yield Step(
-        "plugs",
-        "Tighten the plugs to their figures, a new washer on each that was open, and mark them with paint.",
-        (words.UNDER, words.HOT),
-        limits=plugs,
-    )
-    if bench.is_pumped:
+    if bench.has_locked_cap:
+        yield Step("cap_locked", "Dipstick in, cap on, and lock the cap again as the vehicle maker says.", (words.HOT,))
+    if bench.fitted_plugs:
+        named = ", ".join(words.PLUGS[plug] for plug in bench.fitted_plugs)
+        each = f" of each sump ({', '.join(bench.sumps)})" if bench.sumps else ""
         yield Step(
-            "lines_home",
-            "Both cooler lines home, clips seated: pull at each line.",
-            (words.HOT, words.SHAFTS),
+            "plugs",
+            f"Tighten to their figures: {named}{each}. A new washer on each that was open; mark them with paint.",
+            (words.UNDER, words.HOT),
+            limits={words.PLUGS[plug]: bench.torque(plug) for plug in bench.fitted_plugs},
         )
     yield Step("leak_idle", "Leak check with the engine idling.", (words.SHAFTS, words.EXHAUST, words.FIRE))
     adaptation = bench.text("adaptation")

@@ -5,10 +5,17 @@ source   common practice, no source; from 60 °C burns within seconds: from memo
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 HOT = "Hot fluid burns skin, from 60 °C (140 °F) within seconds: eye cover, long gloves, sleeves down."
 UNDER = "Nobody under the vehicle while it moves; locks in before anybody goes under."
+UNDER_PIT = "Nobody in the pit or before the vehicle while it moves; chocks set before anybody goes under."
 SHAFTS = "Turning shafts and fans: hands, hair and cloth away, no loose sleeve."
 SWEEP = "The wheels turn: from the driver's seat, service brake held, wheels clear of everything."
+SWEEP_DOWN = (
+    "The wheels stand and would drive: chocks set, service brake held from the driver's seat, nobody before, behind "
+    "or under the vehicle."
+)
 KEY = "Stop-start off; the key stays away from the vehicle while somebody is under it."
 FIRE = "Fluid on a hot exhaust burns: shield it and wipe; extinguisher at hand."
 EXHAUST = "Exhaust led outside while the engine runs indoors."
@@ -57,6 +64,7 @@ CLOSE_OUT = {
     "pull_test": "lines hold the pull test",
     "plugs": "plugs torqued and paint-marked, new washers",
     "pan": "pan screws torqued in order",
+    "cap_locked": "dipstick in, cap on and locked",
     "leak_idle": "no leak at idle",
     "adaptation": "adaptation or counter reset done, customer was told",
     "road_test": "road test done",
@@ -67,3 +75,9 @@ CLOSE_OUT = {
 def level_key(method: str) -> str:
     """The kind of level method that a sheet's words name, or ""."""
     return next((key for key in LEVEL_BY if method.startswith(key)), "")
+
+
+def by_bay(cautions: Iterable[str], *, is_pit: bool, wheels_are_down: bool) -> tuple[str, ...]:
+    """Cautions as they hold where the vehicle stands: nothing is locked over a pit, no wheel hangs on its runways."""
+    other = ({UNDER: UNDER_PIT} if is_pit else {}) | ({SWEEP: SWEEP_DOWN} if wheels_are_down else {})
+    return tuple(other.get(said, said) for said in cautions)

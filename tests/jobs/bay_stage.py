@@ -75,7 +75,7 @@ def level(
     cast: Any, order: WorkOrder, *, key: str = "level", setting: Any = DRIP, confirmed: bool = False, **other: int
 ):
     """The level set at the low edge of the window; what was poured cold and drained hot runs out at the overflow."""
-    other = {"out_ml": 3, **other}
+    other = {"out_ml": 4, **other}
     step = up_to(cast, order, "level")
     order.refresh_from_db()
     return bay.set_level(

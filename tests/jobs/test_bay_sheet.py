@@ -64,7 +64,7 @@ def test_the_sheet_says_where_the_level_stands_and_what_is_in_and_out(cast):
     sheet = selectors.bay_sheet(cast.odo, order.number)
 
     assert (sheet.up.code, sheet.place, sheet.unit_known_by) == ("add", 11, "read from tag")
-    assert (sheet.level_ml, sheet.put_in_ml, sheet.out_ml) == (-1_325, 0, 1_325)
+    assert (sheet.level_ml, sheet.put_in_ml, sheet.out_ml) == (-1_230, 0, 1_230)
     assert (sheet.pickup_ml, sheet.dips_ml) == (1_600, 1_200)
     assert sheet.balance_now.way == "by volume"
     assert (sheet.balance, sheet.levels, sheet.looks, sheet.coolant) == (None, (), (), None)

@@ -51,9 +51,9 @@ def test_a_line_exchange_runs_from_the_lift_to_the_odometer(cast):
         *("lift", "odometer_in", "run", "fluid_look", "leak_look", "fill_plug_first", "scan"),
         *("lines_open", "engine_stop", "flow_proof"),
         *("pump", "add") * 5,
-        *("pump", "add", "lines_back", "cooler_full"),
+        *("pump", "add", "lines_back", "lines_home", "cooler_full"),
         *("levelness", "cool_down_1", "cool_down_2", "start_engine", "sweep", "level"),
-        *("plugs", "lines_home", "leak_idle", "adaptation", "road_test", "leak_again", "odometer_out"),
+        *("plugs", "leak_idle", "adaptation", "road_test", "leak_again", "odometer_out"),
     ]
 
 
@@ -87,7 +87,8 @@ def test_the_flow_is_proved_and_the_stop_answered_before_the_first_pumped_stage(
             made = codes(steps(sheet.unit.code, method))
             if "pump" in made:
                 assert made.index("engine_stop") < made.index("flow_proof") < made.index("pump")
-                assert made.index("cooler_full") < made.index("level") < made.index("lines_home")
+                assert made.index("lines_back") < made.index("lines_home") < made.index("cooler_full")
+                assert made.index("cooler_full") < made.index("level") < made.index("leak_idle")
             else:
                 assert "flow_proof" not in made
 
@@ -97,9 +98,12 @@ def test_a_pumped_stage_says_what_comes_when_to_stop_and_where_the_level_stands_
     first = next(step for step in made if "Stage 1 " in step.text)
     second = next(step for step in made if "Stage 3 " in step.text)
 
-    assert first.text == "Stage 1 of 12: engine idling in park, let 1.4 qt (1.3 L) come, then stop the engine."
-    assert first.limits["level_after"] == "1.4 qt (1.3 L) below full"
-    assert first.limits["stop_sign"] == "1.4 qt (1.3 L) in the bucket, by scale or mark"
+    assert (
+        first.text
+        == "Stage 1 of 12: engine idling in park, let 1.3 qt (never beyond 1.30 L) come, then stop the engine."
+    )
+    assert first.limits["level_after"] == "1.37 qt (1.30 L) below full"
+    assert first.limits["stop_sign"] == "1.3 qt (never beyond 1.30 L) in the bucket, by scale or mark"
     assert (first.limits["pickup_ml"], first.limits["engine"]) == (1_600, "idling, park")
     assert bay_words.AIR in first.cautions
     assert second.needs[0]["start"] == 18  # tenths of a quart: 1,740 mL
@@ -128,7 +132,7 @@ def test_a_pan_comes_off_with_magnet_filter_and_even_screws_before_it_is_filled(
     made = codes(steps("AL640", "pan drop with filter"))
 
     start = made.index("drain_pan")
-    assert made[start : start + 5] == ["drain_pan", "magnet", "filter", "pan_on", "add"]
+    assert made[start - 1 : start + 6] == ["drain", "drain_pan", "magnet", "filter", "pan_on", "drain_plug", "add"]
 
 
 def test_repeated_drains_have_a_mixing_run_between_the_rounds(cast):
@@ -175,16 +179,19 @@ def test_a_level_window_that_is_hot_is_warmed_up_to_and_a_cool_one_cooled_down_t
 def test_a_level_with_the_engine_off_asks_for_no_sweep_and_no_engine(cast):
     made = steps("EL-D7", "separate sump service")
 
-    assert not {"sweep", "start_engine"} & set(codes(made))
+    assert not {"sweep", "start_engine", "cool_down_1"} & set(codes(made))
     assert [step.limits["sump"] for step in made if step.code in ("level_sump", "level")] == ["clutch", "gears"]
     assert named(made, "level").text.endswith("Plug in with the engine off.")
 
 
 def test_torque_not_fitted_and_not_known_are_three_things(cast):
-    dogwood = named(steps("DO440", "line exchange"), "plugs")
+    cedar = named(steps("CE-V45", "single drain"), "plugs")
     without = build({**facts_for(sheet_of("AL640"), "single drain")}, {}, PLACE)
 
-    assert dogwood.limits == {"fill plug": "not fitted", "drain plug": "not fitted", "level plug": "not fitted"}
+    assert cedar.limits == {"drain plug": "26 lb·ft (35 N·m)"}
+    assert cedar.text.startswith("Tighten to their figures: drain plug. A new washer")
+    assert "plugs" not in codes(steps("DO440", "line exchange"))
+    assert "plugs" not in dict(close_out_items(steps("DO440", "line exchange")))
     assert named(steps("AL640", "single drain"), "plugs").limits["fill plug"] == "26 lb·ft (35 N·m)"
     assert named(without, "plugs").limits["fill plug"] == "not known: use the vehicle maker's figure"
 

@@ -56,3 +56,38 @@ def test_each_method_goes_through_the_bay_to_ready(cast, number, letter, method)
     assert (closed.look is not None) == order.rules["look_asked"] == order.rules["is_exchange"]
     assert (order.state, order.visit.state) == ("second look done" if closed.look else "level set", "ready")
     assert billing.blockers(cast.tobin, order) == []
+
+
+def test_a_flow_proof_before_a_pan_removal_counts_as_out_by_itself(cast):
+    order = bays.in_the_bay(cast, "B", "V-05")
+    bays.up_to(cast, order, "flow_proof")
+    bays.finish(cast, order)
+
+    sheet = selectors.bay_sheet(cast.odo, order.number)
+
+    assert bays.now(order).code == "drain_pan"
+    assert 580 <= sheet.out_ml <= 600  # 500 g
+    assert sheet.balance_now.way == "by weight"
+    assert [row["words"] for row in sheet.balance_now.working["inputs"]][-1:] == ["flow proof"]
+
+
+def test_a_flow_proof_before_a_pumped_stage_counts_to_that_stage_alone(cast):
+    order = bays.in_the_bay(cast, "C", "V-01")
+    bays.up_to(cast, order, "flow_proof")
+    bays.finish(cast, order)
+
+    sheet = selectors.bay_sheet(cast.odo, order.number)
+
+    assert (sheet.out_ml, sheet.balance_now) == (0, None)
+
+
+def test_a_cap_that_was_locked_is_opened_again_for_another_level(cast):
+    order = bays.in_the_bay(cast, "C", "V-10")
+    level_as_it_comes(cast, order)
+    bays.through_the_steps(cast, order)
+
+    bay.recheck(order, actor=cast.odo, words="read low", once_key="again")
+
+    ahead = [step.code for step in order.steps.filter(state__in=("now", "ahead")).order_by("order")]
+    assert ahead[:2] == ["cap_open", "levelness"]
+    assert "cap_locked" in ahead

@@ -23,7 +23,7 @@ from shopserv.shop.models import Bay, HouseRules, Shop
 
 STORED_LEVEL = ("pit", "four-post lift")
 PROCEDURE = "procedure sheet"
-ONCE_ONLY = ("lift", "odometer_in", "run", "fluid_look", "leak_look", "fill_plug_first", "scan")
+ONCE_ONLY = ("lift", "odometer_in", "run", "fluid_look", "leak_look", "cap_open", "fill_plug_first", "scan")
 
 
 def house_part(order: WorkOrder, rules: HouseRules, values: dict[str, Value]) -> dict[str, Any]:
@@ -52,6 +52,12 @@ def values_for(order: WorkOrder) -> dict[str, Value]:
     return catalog.values_of(catalog.sheet_version(unit, version)) if unit and version else {}
 
 
+def sumps_for(order: WorkOrder) -> list[dict[str, Any]]:
+    """The sumps of the sheet version that was agreed on, where there is more than one."""
+    unit, version = order.facts.get("unit"), order.facts.get("sheet_version")
+    return list(catalog.sheet_version(unit, version).sumps) if unit and version else []
+
+
 def place_of(order: WorkOrder, bay: Bay | None, course_numbers: dict[str, Any]) -> Place:
     """Where and with what house numbers the work is done."""
     shop: Shop = order.shop
@@ -78,7 +84,7 @@ def place_of(order: WorkOrder, bay: Bay | None, course_numbers: dict[str, Any]) 
 
 def built(order: WorkOrder, bay: Bay | None, rules: dict[str, Any], values: dict[str, Value]) -> tuple[Step, ...]:
     """The steps as they would be now."""
-    return build(order.facts, values, place_of(order, bay, rules["course_numbers"]))
+    return build(order.facts, values, place_of(order, bay, rules["course_numbers"]), sumps_for(order))
 
 
 def keep(order: WorkOrder, steps: tuple[Step, ...], after: int = 0) -> None:
@@ -110,8 +116,10 @@ def level_anew(order: WorkOrder) -> int:
     order.steps.filter(state="now").update(state="skipped", skip_reason="taken back into the bay")
     every = built(order, order.bay, order.rules, values_for(order))
     first = next(place for place, step in enumerate(every) if step.code == "levelness")
-    keep(order, every[first:], order.steps.aggregate(last=Max("order"))["last"] or 0)
-    return len(every) - first
+    # A cap that was locked again after the level has to be opened for the next.
+    again = (*(step for step in every[:first] if step.code == "cap_open"), *every[first:])
+    keep(order, again, order.steps.aggregate(last=Max("order"))["last"] or 0)
+    return len(again)
 
 
 def file_procedure(order: WorkOrder) -> int:

@@ -1,0 +1,147 @@
+"""A drain or a pan removal as steps of the bay sheet: plug, pan, magnet, filter, what goes back in. No tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from shopserv.jobs import bay_words as words
+from shopserv.jobs.bay_stages import DRAIN_SPREAD, Bench, Step
+
+PROOF_G, PROOF_ML = 500, 600  # what a flow proof brings, where nobody has weighed it; common practice, no source
+FULL_PAN = "A full pan is heavy and hot: lower one corner first and let it run into the drip tray; then the others."
+
+
+def named(said: str, sump: str) -> str:
+    """The words of a reading with the sump it belongs to."""
+    return f"{said}, {sump} sump" if sump else said
+
+
+def drain_steps(
+    bench: Bench, stage: Mapping[str, Any], label: str, before: int, level: int, already_ml: int = 0
+) -> Iterator[Step]:
+    """The steps of a stage that drains.
+
+    already_ml   of it is out by the flow proof
+    """
+    if bench.is_pan:
+        yield from _pan(bench, stage, label, before - level - already_ml, level, already_ml)
+    else:
+        yield from _by_plug(bench, stage, label, before - level - already_ml, level)
+
+
+def _by_plug(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level: int) -> Iterator[Step]:
+    amount, sump = bench.shown_volume(out), stage.get("sump", "")
+    drain = f"the drain plug of the {sump} sump, {bench.fluid_of(sump)}" if sump else "the drain"
+    yield Step(
+        "drain",
+        f"{label}: open {drain}, about {amount} comes out. Weigh or read what came.",
+        (words.HOT, words.COOLANT, words.COLLECT),
+        needs=(bench.need("out_ml", named("out", sump), out, int(out * DRAIN_SPREAD)),),
+        limits=shown(bench, stage, level, "off", "until it drips", out_ml=out, out=amount),
+        is_fluid=True,
+    )
+    yield _plug_back(bench, sump)
+
+
+def _plug_back(bench: Bench, sump: str = "") -> Step:
+    where = f"{sump} sump: " if sump else ""
+    if bench.text("level_method").startswith("standpipe"):
+        said = f"{where}standpipe back in before any filling, its plug with a new washer"
+    else:
+        said = f"{where}drain plug in with a new washer"
+    return Step(
+        "drain_plug",
+        f"{said[0].upper()}{said[1:]}: {bench.torque('drain')}.",
+        limits={"drain plug": bench.torque("drain"), "sump": sump},
+    )
+
+
+def _pan(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level: int, already_ml: int) -> Iterator[Step]:
+    by_plug = _out_by_plug(bench, out)
+    if by_plug:
+        amount = bench.shown_volume(by_plug)
+        yield Step(
+            "drain",
+            f"{label}: first the drain plug, about {amount} comes out. Weigh or read what came.",
+            (words.HOT, words.COOLANT, words.COLLECT),
+            needs=(bench.need("out_ml", "out by the plug", by_plug, int(by_plug * DRAIN_SPREAD)),),
+            limits={"op": "drain", "engine": "off", "stop_sign": "until it drips", "out_ml": by_plug, "out": amount},
+            is_fluid=True,
+        )
+    rest = out - by_plug
+    after = " after the flow proof" if already_ml else ""
+    amount = bench.shown_volume(rest)
+    if by_plug:
+        said = f"pan off. After the plug drain it still holds about {amount}: lower it level."
+        warned = [words.HOT, words.COOLANT, words.COLLECT]
+    elif bench.is_fitted("drain") is False:
+        said = f"pan off. There is no drain plug: the pan comes down full, about {amount} in it{after}."
+        warned = [FULL_PAN, words.HOT, words.COOLANT, words.COLLECT]
+    else:
+        said = f"pan off, about {amount} comes out. Is there a drain plug, drain there first; else it comes down full."
+        warned = [FULL_PAN, words.HOT, words.COOLANT, words.COLLECT]
+    yield Step(
+        "drain_pan",
+        f"{label}: {said}",
+        tuple(warned),
+        # What is off by the plug is off for the whole of it.
+        needs=(bench.need("out_ml", "out with the pan", rest, int(out * DRAIN_SPREAD)),),
+        limits=shown(bench, stage, level, "off", "until it drips", out_ml=rest, out=amount),
+        is_fluid=True,
+    )
+    yield from _pan_work(bench)
+    if by_plug:
+        yield _plug_back(bench)
+
+
+def _out_by_plug(bench: Bench, out: int) -> int:
+    """What comes by the plug before the pan is taken off; 0: no plug, or the sheet does not say."""
+    drained = bench.low("drain_ml") or 0
+    pan = bench.low("pan_ml") or out
+    if not bench.is_fitted("drain") or not 0 < drained < pan:
+        return 0
+    return max(0, drained - (pan - out))
+
+
+def _pan_work(bench: Bench) -> Iterator[Step]:
+    serviceable = bench.text("filter")
+    yield Step(
+        "magnet",
+        "Look at the magnet and into the pan, then clean both.",
+        ("Fine gray paste is wear. Flakes, needles or brass: photo, press finding, stop.",),
+    )
+    yield Step(
+        "filter",
+        f"New filter, old seal out of its bore: {serviceable or 'the sheet does not say whether it can be changed'}.",
+        ("An old seal left in the bore lets the pump draw air.", words.HOT),
+        limits={"filter": serviceable or "not known"},
+    )
+    yield Step(
+        "pan_on",
+        f"Pan flat, new gasket, no sealer unless the sheet says so; screws evenly, crosswise: {bench.torque('pan')}.",
+        limits={"pan screws": bench.torque("pan")},
+    )
+
+
+def shown(bench: Bench, stage: Mapping[str, Any], level: int, engine: str, stop: str, **more: Any) -> dict[str, Any]:
+    """What a stage shows and is checked with."""
+    return {
+        "op": stage["op"],
+        "sump": stage.get("sump", ""),
+        "engine": engine,
+        "stop_sign": stop,
+        "level_after_ml": level,
+        "margin_ml": bench.stop_margin_ml,
+        "pickup_ml": bench.low("pickup_below_full_ml"),
+        "dips_ml": bench.low("dips_above_full_ml"),
+        "level_after": against_full(bench, level),
+        **more,
+    }
+
+
+def against_full(bench: Bench, level: int) -> str:
+    """A level in words."""
+    if level == 0:
+        return "full"
+    return f"{bench.to_hundredths(abs(level))} {'below' if level < 0 else 'above'} full"
