@@ -15,6 +15,7 @@ from django.utils import timezone
 from shopserv.common.parsing import without_turning
 from shopserv.shop.actors import Actor
 from shopserv.web import addresses
+from shopserv.web.faults import not_in_this_way
 from shopserv.web.people import actor_of
 
 NUL = "\x00"
@@ -37,6 +38,8 @@ class ActorMiddleware:
         else:
             with timezone.override(ZoneInfo(shop.time_zone)):
                 response = self.get_response(request)
+        if response.status_code == 405 and not response.content:
+            response = not_in_this_way(request, response)
         if "Cache-Control" not in response.headers and not request.path.startswith("/static/"):
             response.headers["Cache-Control"] = "no-store"  # pages show people; stored papers set their own
         return response

@@ -71,8 +71,10 @@ def test_b123_looking_changes_nothing(link, method):
 
 
 def test_b123_a_get_on_the_answer_is_no_answer(link):
-    assert Client().get(f"{link.home}yes/").status_code == 405
-    assert Client().get(f"{link.home}none/").status_code == 405
+    for answer in (Client().get(f"{link.home}yes/"), Client().get(f"{link.home}none/")):
+        assert answer.status_code == 405
+        assert f'<a href="{link.home}">See what you are asked' in words(answer)
+        assert "/sign-in/" not in words(answer)
 
 
 def test_yes_counts_for_what_was_shown_and_the_page_becomes_the_receipt(link):
