@@ -177,7 +177,7 @@ def _filled(option: Option, order: WorkOrder) -> dict[str, Any] | None:
     if len(bands) != 1 or balance is None:
         return None  # not a band, or nobody can say which of two took what: the agreed high end stands
     rest = sum(row["need_ml"] for row in fluids if row is not bands[0])
-    need = min(max(balance.in_ml - rest, bands[0]["low_need_ml"]), bands[0]["need_ml"])
+    need = min(max(balance.poured_ml - rest, bands[0]["low_need_ml"]), bands[0]["need_ml"])
     filled = [{**row, "need_ml": need, "low_need_ml": need} if row is bands[0] else row for row in fluids]
     return {**option.snapshot, "fluids": filled}
 

@@ -161,7 +161,7 @@ def _into_logbook(order: WorkOrder, actor: Actor, day: date, out: int) -> None:
             sheet_version=facts.get("sheet_version"),
             method=facts["method"],
             fluid_code="+".join(dict.fromkeys(row["code"] for row in facts.get("fluids", [])))[:40],
-            liters_in_ml=order.balance.in_ml if hasattr(order, "balance") else course.get("new_ml"),
+            liters_in_ml=order.balance.poured_ml if hasattr(order, "balance") else course.get("new_ml"),
             fraction_low_ppm=0 if low is None else low,
             fraction_high_ppm=1_000_000 if high is None else high,
             technician=order.technician.name if order.technician else "",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from fnmatch import fnmatchcase
 
@@ -102,6 +103,14 @@ def products_meeting(specification: FluidSpecification, day: date) -> list[Fluid
 def packages_of(product: FluidProduct) -> list[Package]:
     """The packages in which `product` is bought now, largest first."""
     return list(product.packages.filter(is_current=True).order_by("-volume_ml", "stock_number"))
+
+
+def volume_of_packages(counts: Mapping[str, int]) -> int | None:
+    """What so many packages of each stock number hold together, in mL; none where one is not known, or none named."""
+    rows = dict(Package.objects.filter(stock_number__in=list(counts)).values_list("stock_number", "volume_ml"))
+    if not counts or set(counts) - set(rows):
+        return None
+    return sum(rows[number] * count for number, count in counts.items())
 
 
 def parts_for(unit: Unit, method: str) -> list[Part]:

@@ -64,7 +64,9 @@ def test_the_balance_of_the_worked_example_closes_by_weight(cast):
 
 def test_the_scale_that_was_named_with_a_weight_is_the_one_that_is_kept(cast):
     order = bays.at_the_level(cast)
-    bay.press(bays.now(order), bay.Press("left_g", 5, "g", "left", instrument="SC-102"), actor=cast.odo)
+    for number, what in enumerate(("in_g", "left_g")):
+        one = bay.Press(what, 480, "g", f"w{number}", words="bottle 3", instrument="SC-102")
+        bay.press(bays.now(order), one, actor=cast.odo)
     bays.through_the_steps(cast, order)
 
     balance = bays.close_out(cast, order).balance
@@ -77,14 +79,15 @@ def test_the_scale_that_was_named_with_a_weight_is_the_one_that_is_kept(cast):
 def test_in_and_out_that_do_not_agree_want_words_and_a_second_look_whatever_the_rule(cast):
     HouseRules.objects.update(second_look="off")
     order = ready_to_close(cast)
-    presses = [bay.Press("left_ml", 20, "0.1 qt", "left")]
+    last = order.steps.order_by("-order").first()
+    bay.press(last, bay.Press("out_ml", 20, "0.1 qt", "out", words="bucket 3"), actor=cast.odo)
 
     with pytest.raises(Refusal) as told:
-        bays.close_out(cast, order, presses=presses)
+        bays.close_out(cast, order)
     assert (told.value.code, told.value.field) == ("close_out.balance", "balance_words")
     assert "does not close by volume" in told.value.message
 
-    done = bays.close_out(cast, order, presses=presses, balance_words="a bottle tipped over")
+    done = bays.close_out(cast, order, balance_words="a bottle tipped over")
     assert (done.balance.is_inside, done.look.state) == (False, "asked for")
     assert done.order.close_out["look_reason"] == "in and out do not agree: a bottle tipped over"
 
@@ -100,6 +103,32 @@ def test_where_no_look_is_asked_the_visit_is_ready_at_once(cast):
     with pytest.raises(StateRefusal) as told:
         bay.recheck(done.order, actor=cast.odo, words="one more look", once_key="r")
     assert told.value.code == "bay.ready"
+
+
+def test_a_leftover_of_what_was_poured_by_stages_is_noted_and_takes_nothing_off(cast):
+    order = ready_to_close(cast)
+
+    done = bays.close_out(cast, order, presses=[bay.Press("left_ml", 4, "0.1 qt", "left")])
+
+    noted = done.order.close_out["leftover"]
+    assert (noted["left_ml"], noted["bought_ml"], noted["poured_ml"]) == (379, 10_408, done.balance.poured_ml)
+    assert noted["apart_ml"] == 379 - (10_408 - done.balance.poured_ml)
+    assert not [row for row in done.balance.working["inputs"] if row["source"] == "left"]
+    assert done.balance.is_inside
+
+
+def test_a_leftover_that_does_not_agree_with_what_was_bought_and_poured_says_the_difference(cast):
+    order = ready_to_close(cast)
+    presses = [bay.Press("left_ml", 20, "0.1 qt", "left")]
+
+    with pytest.raises(Refusal) as told:
+        bays.close_out(cast, order, presses=presses)
+    done = bays.close_out(cast, order, presses=presses, balance_words="a bottle of the last job stood there")
+
+    assert (told.value.code, told.value.field) == ("close_out.leftover", "left_ml")
+    assert told.value.message.startswith("2.0 qt (1.9 L) left over was read; 11.0 qt (10.4 L) bought less ")
+    assert told.value.message.endswith(" apart. Read again what is in doubt, or say what happened.")
+    assert done.order.close_out["leftover"]["left_ml"] == 1_893
 
 
 @pytest.mark.parametrize("code", ["leftovers", "lines_home", "pull_test", "plugs", "leak_again"])
@@ -132,7 +161,7 @@ def test_open_steps_an_old_page_and_a_wrong_pin_refuse_it(cast):
     with pytest.raises(Refusal) as told:
         bays.close_out(cast, order)
     assert told.value.code == "close_out.steps"
-    assert told.value.message.startswith("7 steps are open")
+    assert told.value.message.startswith("6 steps are open")
     bays.through_the_steps(cast, order)
     with pytest.raises(Stale):
         bays.close_out(cast, order, edition=order.edition - 1)
@@ -190,10 +219,10 @@ def test_a_closed_out_job_taken_back_keeps_what_it_said_and_is_closed_out_anew(c
     assert list(Paper.objects.filter(number=order.number).values_list("version", flat=True)) == [1, 2]
     assert TrailEntry.objects.filter(what="back into the bay").count() == 1
 
-    bays.level(cast, order, key="second", in_ml=2, out_ml=0)
+    bays.level(cast, order, key="second", in_ml=1, out_ml=0)
     bays.through_the_steps(cast, order)
     done = bays.close_out(cast, order, key="close again")
-    assert done.balance.in_ml == first.in_ml + 192  # 0.2 qt from the shelf at the warmth of the check
+    assert done.balance.in_ml == first.in_ml + 96  # 0.1 qt from the shelf at the warmth of the check
     assert list(order.level_records.values_list("attempt", "passes")) == [(1, True), (2, True)]
     assert (done.look.attempt, SecondLook.objects.count()) == (1, 1)  # the one that waited begins anew
 

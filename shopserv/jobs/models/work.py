@@ -177,6 +177,11 @@ class MassBalance(models.Model):
     def __str__(self) -> str:
         return f"balance of {self.work_order or self.set_aside_of}"
 
+    @property
+    def poured_ml(self) -> int:
+        """What was poured in, as it was read: the figure of the papers and of the logbook."""
+        return int(self.working.get("poured_ml", self.in_ml))
+
 
 class SecondLook(models.Model):
     """Another person's look at the two riskiest numbers, under that person's own name."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -12,9 +13,11 @@ from django.db.models import Max
 
 from shopserv.calc import errors, measures
 from shopserv.calc.balance import Balance
+from shopserv.catalog import selectors as catalog
 from shopserv.common import clock
 from shopserv.common.errors import Refusal, Stale, StateRefusal
-from shopserv.jobs import bay_bench
+from shopserv.jobs import bay_bench, bay_events
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_events import latest
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, SecondLook, WorkOrder
 from shopserv.jobs.selectors import looks
@@ -35,6 +38,10 @@ from shopserv.reminders.services import forecasts
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 from shopserv.shop.pins import check_pin
+
+# How far a leftover may be from what was bought less what was poured; common practice, no source.
+LEAST_APART_ML = 150
+APART_SHARE = Fraction(1, 50)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +89,13 @@ def close_out(
     """Close a work order out: store balance and odometer, and ask for the second look.
 
     items           code of the close-out item -> True, or in words why not, where its step was skipped
-    presses         leftovers weighed or read
+    presses         leftovers weighed or read: noted, taken off only a package that was counted in as a whole
     balance_words   what may have happened, where in and out do not agree; then a second look is asked for in any case
     words           anything else that was not done
     scale           serial; empty: the first scale of the shop
     why_lower, is_jump_confirmed   answers about the odometer, as logbook.services.note_reading asks
     raises          Refusal close_out.steps, close_out.item, close_out.level, close_out.odometer, close_out.balance,
-                    odometer.*, bay.coolant, pin.*; Stale; StateRefusal, NotYours, Http404
+                    close_out.leftover, odometer.*, bay.coolant, pin.*; Stale; StateRefusal, NotYours, Http404
     """
     staff = own_job(order, actor)
     check_pin(staff, pin, actor=actor)
@@ -123,15 +130,18 @@ def _close_out(order: WorkOrder, actor: Actor, edition: int, given: _Said, once_
             code="close_out.balance",
             field="balance_words",
         )
+    leftover = _leftover(order, events, given)
     figure = _odometer(order, steps, events, actor, given)
     mark(order, None, "closed out", actor, once_key, words=given.words)
-    kept = _keep_balance(order, balance, level, scale.serial if bay_bench.weighed(events) else "")
+    serial = scale.serial if bay_bench.weighed(events) else ""
+    kept = _keep_balance(order, balance, level, serial, bay_events.totals(events)[0])
     running = order.close_out.get("seen_while_running", {})
     close_out = {
         **{name: value for name, value in order.close_out.items() if name != "seen_while_running"},
         "items": said,
         "not_done": [[step.order, step.text, step.skip_reason] for step in steps if step.state == "skipped"],
         "words": given.words,
+        "leftover": leftover,
         "balance_words": given.balance_words,
         "look_reason": "" if balance.is_inside else f"in and out do not agree: {given.balance_words}"[:300],
     }
@@ -213,6 +223,37 @@ def _balanced(
     return found
 
 
+def _leftover(order: WorkOrder, events: Sequence[BayEvent], given: _Said) -> dict[str, int]:
+    """What is left over beside what was bought and poured, in mL; empty where either is not known.
+
+    raises  Refusal close_out.leftover where they do not agree and nobody says why
+    """
+    left, bought = bay_events.left_over_ml(events), catalog.volume_of_packages(_packages(order))
+    if left is None or bought is None:
+        return {}
+    poured = bay_events.totals(events)[0]
+    apart = left - (bought - poured)
+    if abs(apart) > max(LEAST_APART_ML, bought * APART_SHARE) and len(given.balance_words) < LEAST_WORDS:
+        units = order.shop.units_first
+        said = (readings.volume(ml, units) for ml in (left, bought, poured, bought - poured, abs(apart)))
+        read, all_, went, rest, off = said
+        raise Refusal(
+            f"{read} left over was read; {all_} bought less {went} poured leaves {rest}: {off} apart. "
+            "Read again what is in doubt, or say what happened.",
+            code="close_out.leftover",
+            field="left_ml",
+        )
+    return {"left_ml": left, "bought_ml": bought, "poured_ml": poured, "apart_ml": apart}
+
+
+def _packages(order: WorkOrder) -> Counter[str]:
+    """Every package that was agreed, with those of each addition."""
+    found: Counter[str] = Counter()
+    for facts in (order.facts, *order.facts.get("added", ())):
+        found.update(facts.get("packages") or {})
+    return found
+
+
 def _odometer(
     order: WorkOrder, steps: Sequence[BayStep], events: Sequence[BayEvent], actor: Actor, given: _Said
 ) -> int:
@@ -234,7 +275,7 @@ def _odometer(
     return noted.figure
 
 
-def _keep_balance(order: WorkOrder, found: Balance, level: LevelRecord, scale: str) -> MassBalance:
+def _keep_balance(order: WorkOrder, found: Balance, level: LevelRecord, scale: str, poured_ml: int) -> MassBalance:
     return MassBalance.objects.create(
         shop=order.shop,
         work_order=order,
@@ -247,7 +288,7 @@ def _keep_balance(order: WorkOrder, found: Balance, level: LevelRecord, scale: s
         band_ml_tenths=measures.whole(Fraction(found.band_ml) * 10),
         is_inside=found.is_inside,
         verdict=found.verdict[:200],
-        working={**found.working, "way": found.way, "cause": found.cause},
+        working={**found.working, "way": found.way, "cause": found.cause, "poured_ml": poured_ml},
         at=clock.now(),
     )
 

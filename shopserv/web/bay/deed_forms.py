@@ -83,7 +83,7 @@ class CloseOutForm(PageForm):
         self.items = bay.items
         for item in self.items:
             self.fields[item.code] = forms.BooleanField(label=item.words[:1].upper() + item.words[1:], required=False)
-        row = need("left_ml", str(_("left over of what was opened")), units_first=bay.order.shop.units_first)
+        row = need("left_ml", str(_("left over of what was bought")), units_first=bay.order.shop.units_first)
         self.row = row
         self.fields["left_ml"] = FigureField(row, required=False)
         self.fields["why_lower"] = forms.ChoiceField(
