@@ -105,7 +105,8 @@ class DraftForm(PageForm):
 
     def edits(self) -> Edits:
         """What the plan is made from."""
-        columns, letters = [], {"": ""}
+        columns: list[OptionEdit] = []
+        letters = {"": ""}
         for index, letter in enumerate(LETTERS):
             kept = self.kept[index] if index < len(self.kept) else OptionEdit()
             edit = self._column(letter, kept)
