@@ -216,8 +216,8 @@ def test_a_finding_noted_after_the_draft_bars_the_offer(cast):
 
     assert refused.value.code == "quote.barred"
     plan = quotes.plan_for(cast.tobin, version.quote.vehicle, visit=version.quote.visit)
-    assert plan.options == ()
-    assert "metal beyond fine paste" in plan.missing
+    assert [one.kind for one in plan.options] == ["diagnosis"]
+    assert any("metal beyond fine paste" in row.reason for row in plan.barred)
 
 
 def test_a_rate_changed_from_today_asks_for_a_new_draft_but_leaves_offers_alone(cast):

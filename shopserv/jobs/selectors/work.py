@@ -2,13 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 
 from shopserv.common import clock
-from shopserv.jobs.models import Authorization, Line, WorkOrder
+from shopserv.jobs.models import Authorization, Line, Visit, WorkOrder
+from shopserv.jobs.selectors.house_terms import chain_of
 from shopserv.shop.actors import Actor, roles_of
 from shopserv.shop.models import Bay, Staff
+
+GONE = ("gone", "turned away")
+
+
+@dataclass(frozen=True, slots=True)
+class AgreedWork:
+    """What counts as agreed for one work order.
+
+    agreed_cents   all that was agreed, tax included
+    invoices       (number, total in cents), credit notes among them
+    """
+
+    number: str
+    state: str
+    letter: str
+    title: str
+    agreed_cents: int
+    invoices: tuple[tuple[str, int], ...]
 
 
 def orders_of(actor: Actor) -> QuerySet[WorkOrder]:
@@ -28,6 +49,23 @@ def agreed_for(actor: Actor, order: WorkOrder) -> list[Authorization]:
     actor.must("counter desk")
     lines = Prefetch("option__lines", Line.objects.order_by("order"))
     return list(order.authorizations.select_related("option").prefetch_related(lines).order_by("pk"))
+
+
+def agreed_on(actor: Actor, visit: Visit) -> list[AgreedWork]:
+    """What counts as agreed on a visit, one row a work order, with what was invoiced for it. Empty: no work yet."""
+    actor.must("see prices")
+    counted = Prefetch(
+        "authorizations", Authorization.objects.filter(state="counted").select_related("option__version__adds_to")
+    )
+    bills = Prefetch("invoices", to_attr="bills")
+    rows = visit.work_orders.filter(shop=actor.house).prefetch_related(counted, bills).order_by("pk")
+    return [_agreed(order, one) for order in rows for one in order.authorizations.all()]
+
+
+def _agreed(order: WorkOrder, counted: Authorization) -> AgreedWork:
+    option = chain_of(counted)[0].option  # of more work that was added: what it was added to
+    invoices = tuple((row.number, row.total_cents) for row in order.bills)  # type: ignore[attr-defined]
+    return AgreedWork(order.number, order.state, option.letter, option.title, counted.amount_cents, invoices)
 
 
 def bays_of(actor: Actor) -> list[Bay]:

@@ -7,7 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from shopserv.common import clock
-from shopserv.common.errors import NotYours, Refusal
+from shopserv.common.errors import NotYours, Refusal, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs.findings import DECISION, GRADES, STOP, WATCH
 from shopserv.jobs.models import WorkOrder
@@ -45,13 +45,18 @@ def clear(order: WorkOrder, *, actor: Actor, bay: Bay | None = None, technician:
     work from now on.
 
     bay, technician   none: whoever opens it from the bay line
-    raises            StateRefusal work.not_authorized, work.not_covered; Refusal work.stop, work.decision,
-                      bay.coolant, work.assumed, work.other_unit, work.specification, work.no_sheet, bay.*,
+    raises            StateRefusal work.not_authorized, work.not_covered, work.not_here; Refusal work.stop,
+                      work.decision, bay.coolant, work.assumed, work.other_unit, work.specification, work.no_sheet, bay.*,
                       technician.*; NotYours, Http404
     """
     actor.must("clear work")
     own_shop(order, actor)
     must_be(order, "written up")
+    if order.visit.state not in ("here", "waiting on word", "in work"):
+        raise StateRefusal(
+            f"{order.visit} is {order.visit.state}: the vehicle is not here. Take it in again, and write a new quote.",
+            code="work.not_here",
+        )
     covered(order)
     values = work_steps.values_for(order)
     refuse_assumed(order)

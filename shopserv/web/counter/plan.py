@@ -16,6 +16,7 @@ from shopserv.common import formats
 from shopserv.common.errors import Refusal
 from shopserv.jobs.selectors import quotes as quote_reads
 from shopserv.jobs.selectors import visits
+from shopserv.jobs.selectors import work as work_reads
 from shopserv.jobs.services import quotes
 from shopserv.registry.services import units
 from shopserv.shop.actors import Actor
@@ -78,6 +79,7 @@ def _context(
         or IdentifyForm(units=catalog.units_of(actor), initial={"unit": plan.unit.code if plan.unit else ""}),
         "around": around or VisitActForm(zone=actor.house.time_zone, initial={"edition": found.edition}),
         "finding": finding or finding_form(actor, found),
+        "agreed": work_reads.agreed_on(actor, found),
         "may_go": found.state in ("ready", "held for payment") and not not_invoiced(actor, found),
         "acts": [(name, words) for name, words, states in ACTS if found.state in states],
         "once": new_key(),

@@ -76,6 +76,7 @@ def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -
         "other": other,
         "agreed": reads.agreed_for(actor, order),
         "room": room_left.room_left_of_work(actor, order.number),
+        "may_clear": order.state == "written up" and order.visit.state not in reads.GONE,
         "missing": bills.blockers(actor, order) if waits else [],
         "bill": bills.bill_for(actor, order) if waits else None,
         "may_issue": waits and not bills.blockers(actor, order),
