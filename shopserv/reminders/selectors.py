@@ -103,13 +103,14 @@ def due_page(
     fleet     True: fleets alone, False: people alone
     after     key of the last line of the page before (DuePage.after)
     """
-    rows = _asked(actor, all_shops, fleet)
-    due = rows.filter(stands_on__lte=until or today + timedelta(weeks=weeks))
+    rows = _asked(actor, all_shops, fleet).annotate(stands_on=STANDS_ON)
+    asked = Q(stands_on__lte=until or today + timedelta(weeks=weeks))
     if since is not None:
-        due = due.filter(stands_on__gte=since)
-    page = due
+        asked &= Q(stands_on__gte=since)
+    behind = Q()
     if after is not None:
-        page = page.filter(Q(stands_on__gt=after[0]) | Q(stands_on=after[0], vehicle__gt=after[1]))
+        behind = Q(stands_on__gt=after[0]) | Q(stands_on=after[0], vehicle__gt=after[1])
+    due, page = rows.filter(asked), rows.filter(asked, behind)  # type: ignore[misc]  # a Q of an annotation
     lines = [DueRow._make(line) for line in _columns(page, today).order_by("stands_on", "vehicle_id")[: size + 1]]
     more = len(lines) > size
     lines = lines[:size]
@@ -125,12 +126,13 @@ def due_by_day(
     actor: Actor, *, first: date, last: date, all_shops: bool = False, fleet: bool | None = None
 ) -> dict[date, int]:
     """How many vehicles stand on each day from `first` to `last`; days with none are left out. One query."""
-    rows = _asked(actor, all_shops, fleet).filter(stands_on__gte=first, stands_on__lte=last)
+    rows = _asked(actor, all_shops, fleet).annotate(stands_on=STANDS_ON)
+    rows = rows.filter(stands_on__gte=first, stands_on__lte=last)
     return {day: count for day, count in rows.order_by().values_list("stands_on").annotate(Count("pk")) if day}
 
 
 def _asked(actor: Actor, all_shops: bool, fleet: bool | None) -> QuerySet[Forecast]:
-    rows = forecasts_of(actor, all_shops=all_shops).annotate(stands_on=STANDS_ON)
+    rows = forecasts_of(actor, all_shops=all_shops)
     return rows if fleet is None else rows.filter(keeper__is_fleet=fleet)
 
 
@@ -138,9 +140,9 @@ def _columns(rows: QuerySet[Forecast], today: date) -> QuerySet[Forecast, tuple[
     plate = PlateRecord.objects.filter(vehicle=OuterRef("vehicle"), from_on__lte=today).order_by("-from_on")
     written = Reminder.objects.filter(vehicle=OuterRef("vehicle"), sent_at__isnull=False).order_by("-sent_at")
     planned = Reminder.objects.filter(vehicle=OuterRef("vehicle"), state="planned").order_by("send_on")
-    newest = Reminder.objects.filter(vehicle=OuterRef("vehicle")).order_by("-pk")
+    newer = Reminder.objects.filter(vehicle=OuterRef("vehicle"), pk__gt=OuterRef("pk"))
     stopped = Reminder.objects.filter(
-        pk=Subquery(newest.values("pk")[:1]), state="stopped", send_on__gte=today - STOPPED_SHOWN
+        ~Exists(newer), vehicle=OuterRef("vehicle"), state="stopped", send_on__gte=today - STOPPED_SHOWN
     )
     return rows.annotate(
         plate=Subquery(plate.values("as_typed")[:1]),

@@ -149,7 +149,8 @@ def _permission(row: DueRow, today: date) -> SafeString | str:
         return _("planned %(day)s") % {"day": formats.short_day(row.planned_on, today)}
     permits = _("reminders") if row.permission else _("no reminders")
     if row.stopped_why is not None:
-        return format_html('<span title="{}">{}</span>, {}', row.stopped_why, _("stopped"), permits)
+        said = _("stopped") if row.permission else permits
+        return format_html('<span title="{}">{}</span>', _("stopped: %(why)s") % {"why": row.stopped_why}, said)
     if row.written_at:
         return _("written %(day)s") % {"day": formats.short_day(row.written_at.date(), today)}
     return permits

@@ -246,9 +246,10 @@ def test_what_was_stopped_is_told_with_its_reason_and_may_be_planned_again(tobin
     plan(tobin, "V-12", act="stop")
 
     stopped = line_of(tobin, "V-12")
+    assert tobin.get(PAGE).content.decode().count(">stopped</span>") == 2  # this line alone, its phone's words too
     plan(tobin, "V-12")
 
-    assert '<span title="stopped by the office">stopped</span>, reminders' in stopped
+    assert '<span title="stopped: stopped by the office">stopped</span>' in stopped
     assert planned() == ["V-12"]
     assert "planned Nov 24" in line_of(tobin, "V-12")
     assert "stopped" not in line_of(tobin, "V-12")
