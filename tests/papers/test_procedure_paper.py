@@ -36,6 +36,13 @@ def said(made: bytes) -> str:
     return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(made)).pages)
 
 
+PACKED = "3 × FEN2-B, 2 × FEN2-J"
+
+
+def tubes_of(context: dict) -> list[dict]:
+    return [section["tubes"] for section in context["sections"] if section.get("tubes")]
+
+
 def stages_of(data: dict) -> list[dict]:
     return [step for step in data["steps"] if "level_after_ml" in step["limits"]]
 
@@ -109,7 +116,7 @@ def test_it_is_tagged_and_in_our_own_typeface_alone(cast):
 def test_the_tubes_show_the_level_after_each_stage(cast):
     data = data_of(sheet(cast))
 
-    tubes = procedure.context(data, "7f3a91c0")["tubes"]
+    tubes = tubes_of(procedure.context(data, "7f3a91c0"))[0]
 
     levels = [step["limits"]["level_after_ml"] for step in stages_of(data)]
     tops = [float(tube.fluid_top) for tube in tubes["row"].tubes]
@@ -127,7 +134,7 @@ def test_where_a_level_is_not_known_no_tubes_are_drawn_and_the_stages_stand(cast
 
     context = procedure.context(data, "7f3a91c0")
 
-    assert context["tubes"] is None
+    assert tubes_of(context) == []
     assert sum(len(section["stages"]["rows"]) for section in context["sections"] if "stages" in section) == 12
 
 
@@ -151,8 +158,10 @@ def test_liters_stand_first_where_the_shop_says_so(cast):
 
     context = procedure.context(data, "7f3a91c0")
 
-    assert context["fluids"] == [{"name": "Fenmark 2 Multi", "sump": "", "need": "10.0 L (10.6 qt)"}]
-    assert context["tubes"]["pickup"] == "−1.6 L"
+    assert context["fluids"] == [
+        {"name": "Fenmark 2 Multi", "sump": "", "need": "10.0 L (10.6 qt)", "packages": PACKED}
+    ]
+    assert tubes_of(context)[0]["pickup"] == "−1.6 L"
 
 
 def test_a_need_that_is_a_band_is_told_as_a_band(cast):
@@ -172,3 +181,38 @@ def test_what_a_person_typed_is_no_markup(cast):
 
     assert "&lt;script&gt;" in html
     assert not re.search(r"<script", html)
+
+
+def test_two_sumps_have_their_own_packages_and_their_own_tubes(cast):
+    paper = sheet(cast, "A", "V-08")
+    context = procedure.context(data_of(paper), "7f3a91c0")
+
+    text = said(files.pdf_of(paper))
+
+    packed = {row["sump"]: (row["name"], row["packages"]) for row in context["fluids"]}
+    assert set(packed) == {"clutch", "gears"}
+    assert [packed["clutch"][1].split(" × ")[1][:5], packed["gears"][1].split(" × ")[1][:5]] == ["FEN6L", "FEN2-"]
+    assert (context["packages"], [tubes["sump"] for tubes in tubes_of(context)]) == ("", ["clutch", "gears"])
+    assert [[tube.label for tube in tubes["row"].tubes][1:] for tubes in tubes_of(context)] == [["1", "2"], ["3", "4"]]
+    assert "Clutch sump: the level before, then after each of its 2 stages." in text
+    assert "Gears sump: the level before, then after each of its 2 stages." in text
+
+
+def test_a_sheet_filed_before_packages_had_a_sump_still_prints_them(cast):
+    data = copy.deepcopy(data_of(sheet(cast)))
+    for row in data["fluids"]:
+        del row["packages"]
+
+    assert procedure.context(data, "7f3a91c0")["packages"] == PACKED
+
+
+def test_the_answers_of_a_choice_stand_with_the_question_and_not_in_the_mark(cast):
+    context = procedure.context(data_of(sheet(cast)), "7f3a91c0")
+
+    blanks = [blank for section in context["sections"] for step in section.get("steps", ()) for blank in step["blanks"]]
+
+    asked = [blank for blank in blanks if "engine stop" in blank["words"]]
+    assert [(blank["words"], blank["unit"]) for blank in asked] == [
+        ("engine stop in reach: remote switch / second person", "")
+    ]
+    assert max(len(blank["unit"]) for blank in blanks) <= 3

@@ -6,8 +6,10 @@ import zlib
 from datetime import datetime
 from typing import Any
 
+from shopserv.catalog.models import Package
 from shopserv.jobs import bay_words
 from shopserv.jobs.bay_readings import ENGINE_STOPS
+from shopserv.jobs.bay_stages import Place
 from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.models import BayStep, WorkOrder
 from shopserv.jobs.snapshots.common import moment, shop_part, vehicle_part
@@ -22,6 +24,7 @@ def procedure_paper(order: WorkOrder, *, at: datetime) -> dict[str, Any]:
     visit = order.visit
     identified = registry.identification_of(visit.vehicle)
     shop = shop_part(order.shop)
+    is_pit = order.bay is not None and Place(bay_kind=order.bay.kind).is_pit
     steps = [_step(order, step) for step in order.steps.order_by("order")]
     return {
         "document": "Procedure sheet",
@@ -35,7 +38,7 @@ def procedure_paper(order: WorkOrder, *, at: datetime) -> dict[str, Any]:
         "sheet_version": order.facts.get("sheet_version"),
         "title": order.facts.get("title", ""),
         "method": order.facts.get("method", ""),
-        "fluids": [{name: row.get(name, "") for name in _FLUID} for row in order.facts.get("fluids", ())],
+        "fluids": _fluids(order),
         "packages": dict(order.facts.get("packages", {})),
         "parts": [dict(row) for row in order.facts.get("parts", ())],
         "added": [{"title": row["title"], "parts": row["parts"]} for row in order.facts.get("added", ())],
@@ -50,13 +53,26 @@ def procedure_paper(order: WorkOrder, *, at: datetime) -> dict[str, Any]:
             if "bay" in kind.found_by
         ],
         "when_stopped": list(bay_words.WHEN_STOPPED),
-        "foot": list(bay_words.FOOT),
+        "foot": list(bay_words.by_bay(bay_words.FOOT, is_pit=is_pit, wheels_are_down=is_pit)),
     }
 
 
 _SHOP = ("code", "name", "legal_name", "address", "phone", "registration_number", "time_zone", "units_first",
          "paper_size")  # fmt: skip
 _FLUID = ("code", "name", "need_ml", "low_need_ml", "sump")
+
+
+def _fluids(order: WorkOrder) -> list[dict[str, Any]]:
+    """Each fluid with its sump and the packages it comes in; of one product in two sumps they stand at the first."""
+    counts = dict(order.facts.get("packages", {}))
+    product_of = dict(Package.objects.filter(stock_number__in=counts).values_list("stock_number", "product__code"))
+    rows: list[dict[str, Any]] = []
+    for fluid in order.facts.get("fluids", ()):
+        row = {name: fluid.get(name, "") for name in _FLUID}
+        is_first = row["code"] not in [one["code"] for one in rows]
+        row["packages"] = {n: count for n, count in counts.items() if is_first and product_of.get(n) == row["code"]}
+        rows.append(row)
+    return rows
 
 
 def _step(order: WorkOrder, step: BayStep) -> dict[str, Any]:

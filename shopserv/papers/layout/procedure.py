@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from typing import Any
@@ -39,7 +40,6 @@ TOLD = (
 def context(data: Data, mark: str) -> dict[str, Any]:
     """What the template of a procedure sheet prints."""
     first = data["shop"]["units_first"]
-    stages = [step for step in data["steps"] if _is_stage(step)]
     return {
         **common.head(data, title=_("Procedure sheet"), number=data["work_order_number"], at=data["at"], mark=mark),
         "job": data["title"],
@@ -47,11 +47,10 @@ def context(data: Data, mark: str) -> dict[str, Any]:
         "unit_known_by": data["unit_known_by"],
         "sheet_version": data["sheet_version"],
         "fluids": [_fluid(row, first) for row in data["fluids"]],
-        "packages": ", ".join(f"{count} × {number}" for number, count in sorted(data["packages"].items())),
+        "packages": "" if any("packages" in row for row in data["fluids"]) else _packages(data["packages"]),
         "parts": _parts(data),
         "place": ", ".join(filter(None, [data["bay"], data["technician"]])),
         "sections": _sections(data["steps"], first),
-        "tubes": _tubes(stages, first),
         "close_out": data["close_out"],
         "second_look_asked": data["second_look_asked"],
         "findings": data["findings_list"],
@@ -68,7 +67,12 @@ def _is_stage(step: Data) -> bool:
 def _fluid(row: Data, first: str) -> dict[str, str]:
     low, high = row["low_need_ml"], row["need_ml"]
     need = formats.volume_band(low if isinstance(low, int) else high, high, first) if isinstance(high, int) else ""
-    return {"name": row["name"], "sump": row["sump"], "need": need}
+    packages = _packages(row.get("packages", {}))
+    return {"name": row["name"], "sump": row["sump"], "need": need, "packages": packages}
+
+
+def _packages(counts: Mapping[str, int]) -> str:
+    return ", ".join(f"{count} × {number}" for number, count in sorted(counts.items()))
 
 
 def _parts(data: Data) -> str:
@@ -80,19 +84,24 @@ def _parts(data: Data) -> str:
 
 
 def _sections(steps: Sequence[Data], first: str) -> list[dict[str, Any]]:
-    """The steps in order: runs of two or more stages as a table of their own, all else step by step."""
+    """The steps in order: runs of two or more stages as a table of their own, all else step by step.
+
+    The tubes of a sump stand before its first stage.
+    """
     sections: list[dict[str, Any]] = []
-    is_drawn = False
-    for (is_stage, _sump), run in groupby(steps, lambda step: (_is_stage(step), step["limits"].get("sump", ""))):
+    stages = [step for step in steps if _is_stage(step)]
+    drawn: set[str] = set()
+    for (is_stage, sump), run in groupby(steps, lambda step: (_is_stage(step), step["limits"].get("sump", ""))):
         rows = list(run)
-        has_tubes = is_stage and not is_drawn
-        is_drawn = is_drawn or is_stage
+        is_first = is_stage and sump not in drawn
+        tubes = _tubes(stages, sump, first) if is_first else None
+        drawn |= {sump} if is_stage else set()
         if is_stage and len(rows) > 1:
-            sections.append({"stages": _stages(rows), "has_tubes": has_tubes})
-        elif sections and "steps" in sections[-1] and not has_tubes:
+            sections.append({"stages": _stages(rows), "tubes": tubes})
+        elif sections and "steps" in sections[-1] and not is_first:
             sections[-1]["steps"] += [_step(row, first) for row in rows]
         else:
-            sections.append({"steps": [_step(row, first) for row in rows], "has_tubes": has_tubes})
+            sections.append({"steps": [_step(row, first) for row in rows], "tubes": tubes})
     return sections
 
 
@@ -129,8 +138,10 @@ def _day_or_text(value: str) -> str:
 
 
 def _blank(row: Data) -> dict[str, str]:
-    unit = row["unit"].removeprefix("0.1").strip()
-    return {"words": row["words"], "unit": "" if unit in ("choice", "yes or no") else unit, "mark": row["mark"]}
+    unit, words = row["unit"].removeprefix("0.1").strip(), row["words"]
+    if " / " in unit:  # answers to choose from stand with the question: the line is for a unit of a few letters
+        words, unit = f"{words}: {unit}", ""
+    return {"words": words, "unit": "" if unit in ("choice", "yes or no") else unit, "mark": row["mark"]}
 
 
 def _stages(steps: Sequence[Data]) -> dict[str, Any]:
@@ -148,9 +159,14 @@ def _stage(step: Data) -> dict[str, Any]:
     }
 
 
-def _tubes(stages: Sequence[Data], first: str) -> dict[str, Any] | None:
-    """The level after each stage of the first sump, as the bay shows it; none where the levels are not known."""
-    sump = stages[0]["limits"].get("sump", "") if stages else ""
+def _number(label: str, before: int) -> str:
+    """The number of a stage in the whole course, where stages of another sump stand before it."""
+    return str(int(label) + before) if label.isdigit() and int(label) else label
+
+
+def _tubes(stages: Sequence[Data], sump: str, first: str) -> dict[str, Any] | None:
+    """The level after each stage of one sump, as the bay shows it; none where the levels are not known."""
+    before = next(n for n, step in enumerate(stages) if step["limits"].get("sump", "") == sump)
     rows = [step["limits"] for step in stages if step["limits"].get("sump", "") == sump]
     levels = [row["level_after_ml"] for row in rows]
     if not rows or any(level is None for level in levels):
@@ -164,6 +180,8 @@ def _tubes(stages: Sequence[Data], first: str) -> dict[str, Any] | None:
     )
     engine = [str(row.get("engine", "")) not in ("", "off") for row in rows]
     row = tube_row(levels, scale, engine=engine, room=TUBE_ROOM)
+    numbered = tuple(replace(tube, label=_number(tube.label, before)) for tube in row.tubes)
+    row = replace(row, tubes=numbered)
 
     def short(ml: int | None) -> str:
         return "" if ml is None else (formats.quarts(ml) if first == "us" else formats.liters(ml))
