@@ -35,10 +35,10 @@ DONE_WORDS = {
 
 
 def shown_step(bay: BaySheet, asked: int) -> BayStep:
-    """The step asked for, else the one that is up, else the last."""
+    """The step asked for, else the one that is up, else the first that lies ahead, else the last."""
     if asked:
         return bay.step(asked)
-    return bay.up or bay.steps[-1]
+    return bay.up or next((step for step in bay.steps if step.state == "ahead"), bay.steps[-1])
 
 
 def read_at(bay: BaySheet, step: BayStep) -> Mapping[str, int]:
