@@ -11,7 +11,7 @@ from shopserv.common.errors import NotYours, Refusal, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs.findings import DECISION, GRADES, STOP, WATCH
 from shopserv.jobs.models import WorkOrder
-from shopserv.jobs.services import put_together, work_steps
+from shopserv.jobs.services import flow_again, put_together, work_steps
 from shopserv.jobs.services.bay_rules import (
     come_up,
     coolant_on,
@@ -46,8 +46,8 @@ def clear(order: WorkOrder, *, actor: Actor, bay: Bay | None = None, technician:
 
     bay, technician   none: whoever opens it from the bay line
     raises            StateRefusal work.not_authorized, work.not_covered, work.not_here; Refusal work.stop,
-                      work.decision, bay.coolant, work.assumed, work.other_unit, work.specification, work.no_sheet, bay.*,
-                      technician.*; NotYours, Http404
+                      work.decision, bay.coolant, work.assumed, work.other_unit, work.specification, work.no_sheet,
+                      bay.*, technician.*; NotYours, Http404
     """
     actor.must("clear work")
     own_shop(order, actor)
@@ -175,6 +175,8 @@ def hold_now(order: WorkOrder, actor: Actor, reason: str, grade: str) -> None:
 def resume(order: WorkOrder, *, actor: Actor, words: str = "") -> WorkOrder:
     """Go on with a work order that was on hold; with another option agreed meanwhile, by its steps.
 
+    Where the last flow proof showed too little, it is done once more before anything is pumped, whoever decided.
+
     words    what was decided; needed where a decision was
     raises   Refusal bay.coolant (the try is on the trail), work.stop, work.decision, hold.words; StateRefusal
              work.not_authorized, work.not_covered; NotYours where the grade asks for the shop owner
@@ -209,6 +211,8 @@ def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
     moved(order, "resume", WORK_MOVES, actor, hold_reason="", hold_grade="", **changes)
     if changes:
         work_steps.file_procedure(order)
+    elif not is_ended:
+        flow_again.bring_up(order, actor)
     if not order.steps.filter(state="now").exists():
         come_up(order)
     visit = order.visit
