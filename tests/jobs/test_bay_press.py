@@ -9,9 +9,11 @@ from django.http import Http404
 
 from shopserv.common.errors import NotYours, Refusal, StateRefusal
 from shopserv.jobs import bay_events
-from shopserv.jobs.models import BayEvent
+from shopserv.jobs.models import BayEvent, Visit
 from shopserv.jobs.services import bay, work
 from shopserv.jobs.services.findings import note_finding
+from shopserv.logbook.selectors import last_counted
+from shopserv.logbook.services import note_reading
 from shopserv.shop import trail
 from shopserv.shop.models import TrailEntry
 from tests.jobs import bay_stage as bays
@@ -282,3 +284,63 @@ def test_amounts_take_the_weight_where_a_step_has_both(cast):
 
     assert [(one.mass_g, one.volume_ml) for one in found] == [(1_100, None)]
     assert bay_events.level_now(list(order.events.all())) == -1_300
+
+
+def read_at_intake(cast, figure):
+    """The example vehicle in the bay, its odometer read at intake and again in the bay."""
+    order = bays.written_up(cast)
+    reading = note_reading(order.visit.vehicle, actor=cast.tobin, figure=figure, unit="mi", source="intake")
+    Visit.objects.filter(pk=order.visit_id).update(reading=reading)
+    order.refresh_from_db()
+    work.clear(order, actor=cast.tobin, bay=bays.north(cast), technician=cast.odo.staff)
+    work.start(order, actor=cast.odo)
+    return order
+
+
+def test_an_odometer_out_below_the_one_read_in_the_bay_is_refused_and_cannot_be_confirmed(cast):
+    came = last_counted(cast.vehicle("V-01")).figure
+    order = read_at_intake(cast, came)
+    bays.up_to(cast, order, "odometer_in")
+    bays.finish(cast, order, odometer=came + 2)
+    bays.level(cast, order)
+    while bays.now(order).code != "odometer_out":
+        bays.finish(cast, order)
+    step = bays.now(order)
+    below = bays.as_asked(step, odometer=came + 1)
+
+    with pytest.raises(Refusal) as told:
+        bay.finish_step(step, actor=cast.odo, presses=below, once_key="d", is_confirmed=True)
+    bays.finish(cast, order, odometer=came + 2)
+
+    assert (told.value.code, told.value.field, told.value.confirmable) == ("odometer.below", "odometer", False)
+    assert told.value.message.startswith(
+        f"{came + 1:,} mi is below {came + 2:,} mi, read at step 2 of this visit. Read the odometer once more"
+    )
+    step.refresh_from_db()
+    assert step.state == "done"
+
+
+def test_an_odometer_read_higher_in_the_bay_afterwards_refuses_the_close_out(cast):
+    came = last_counted(cast.vehicle("V-01")).figure
+    order = read_at_intake(cast, came)
+    bays.level(cast, order)
+    while order.steps.filter(state="now").exists():
+        bays.finish(cast, order)
+    first = order.steps.get(code="odometer_in")
+    again = [bay.Press("odometer", came + 3, "mi", "r-1")]
+    bay.redo_step(first, actor=cast.odo, presses=again, words="misread before", once_key="r")
+
+    with pytest.raises(Refusal) as told:
+        bays.close_out(cast, order)
+
+    assert told.value.code == "odometer.below"
+
+
+def test_what_is_asked_names_the_reading_that_it_is_about(cast):
+    order = bays.in_the_bay(cast)
+    step = bays.up_to(cast, order, "levelness")
+
+    with pytest.raises(Refusal) as told:
+        bay.finish_step(step, actor=cast.odo, presses=bays.as_asked(step, tilt_side=9), once_key="d")
+
+    assert (told.value.code, told.value.field) == ("bay.outside", "tilt_side")

@@ -23,7 +23,7 @@ from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, Se
 from shopserv.jobs.selectors import looks
 from shopserv.jobs.selectors.bay import level_limits
 from shopserv.jobs.services import work_steps
-from shopserv.jobs.services.bay_press import LEAST_WORDS, Press, first_time, mark, note, seen
+from shopserv.jobs.services.bay_press import LEAST_WORDS, Press, first_time, mark, note, refuse_below, seen
 from shopserv.jobs.services.bay_rules import (
     asks_for_look,
     come_up,
@@ -262,6 +262,8 @@ def _odometer(
     read = latest(events, "odometer", step.pk) if step else None
     if read is None or read.value is None:
         raise Refusal("The odometer was not read on the way out.", code="close_out.odometer", field="odometer")
+    assert step is not None
+    refuse_below(step, read, events)
     noted = note_reading(
         order.visit.vehicle,
         actor=actor,

@@ -237,7 +237,12 @@ def _against(order: WorkOrder, read: _Read, setting: Setting, found: bench.Level
     most = limits.get("tilt_limit_tenths")
     if most is not None and max(abs(one) for one in read.tilt) > most:
         at = max(read.tilt, key=abs)
-        return "level.tilt", f"It stands {abs(at) / 10:g}° off level, the sheet allows {most / 10:g}°.", "tilt_fore_aft"
+        axis = TILTS[read.tilt.index(at)]
+        return (
+            "level.tilt",
+            f"{axis[1].capitalize()}: {abs(at) / 10:g}° off level, the sheet allows {most / 10:g}°.",
+            axis[0],
+        )
     if not limits.get("is_engine_off"):
         dwell = limits.get("dwell_s") or 0
         if not read.is_swept:

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from shopserv.calc import bench, errors
+from shopserv.calc import bench, errors, measures
 from shopserv.common import clock
 from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.common.moves import move
@@ -26,6 +26,7 @@ from shopserv.shop.actors import Actor
 
 IN_HAND = ("in the bay", "on hold", "level set")
 LEAST_WORDS = 3
+METERS = {"mi": measures.convert(1, "mi", "m"), "km": Fraction(1000)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +101,8 @@ def finish_step(
     order on hold.
 
     once_key   of the press on “done”; the same again changes nothing
-    raises     Refusal bay.needs, bay.outside, bay.balance, bay.flow (the last three may be confirmed), bay.coolant,
-               bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
+    raises     Refusal bay.needs, bay.outside, bay.balance, bay.flow (the last three may be confirmed), odometer.below,
+               bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
     """
     order = step.work_order
     own_job(order, actor)
@@ -124,9 +125,9 @@ def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str
     for one in presses:
         note(order, step, one, actor)
     events = list(order.events.select_related("step").order_by("pk"))
-    ask, reason, grade = judge(step, events)
+    ask, reason, grade, field = judge(step, events)
     if ask and not is_confirmed:
-        raise Refusal(f"{reason} Is that right?", code=ask, field="value", confirmable=True)
+        raise Refusal(f"{reason} Is that right?", code=ask, field=field, confirmable=True)
     if not mark(order, step, "outside" if ask else "done", actor, once_key, words=reason):
         return _again(step)
     if ask:
@@ -206,9 +207,9 @@ def _redo(
     for one in presses:
         note(order, step, one, actor)
     events = list(order.events.select_related("step").order_by("pk"))
-    ask, reason, grade = judge(step, events)
+    ask, reason, grade, field = judge(step, events)
     if ask and not is_confirmed:
-        raise Refusal(f"{reason} Is that right?", code=ask, field="value", confirmable=True)
+        raise Refusal(f"{reason} Is that right?", code=ask, field=field, confirmable=True)
     if ask:
         _hold(order, actor, reason, grade)
     if step.state == "done":  # a second redoing is a further event, no further move
@@ -217,10 +218,10 @@ def _redo(
     return Finished(step, is_held=bool(ask), told=reason or told_by(step, events))
 
 
-def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str]:
-    """(code to ask, what is wrong with both values, grade of the hold); empty: nothing is.
+def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str]:
+    """(code to ask, what is wrong with both values, grade of the hold, which reading); empty: nothing is.
 
-    raises  Refusal bay.needs, bay.engine_stop
+    raises  Refusal bay.needs, bay.engine_stop, odometer.below
     """
     for row in step.needs:
         event = latest(events, row["what"], step.pk)
@@ -229,28 +230,61 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str]:
         if row["what"] == "engine_stop" and event.value not in (1, 2):
             raise Refusal("Who or what stops the engine? A remote switch, or a second person.", code="bay.engine_stop",
                           field="engine_stop")  # fmt: skip
+        if row["what"] == "odometer" and step.code != "odometer_in":  # there the intake may be what is wrong: asked
+            refuse_below(step, event, events)
         wrong = readings.outside(row, event.value, "")
         if wrong:
-            return "bay.outside", wrong, WATCH
+            return "bay.outside", wrong, WATCH, row["what"]
     if step.code == "flow_proof":
         proof = flow_of(step, events)
         if proof.flows is False:
-            return "bay.flow", f"{proof.verdict}.", DECISION
+            return "bay.flow", f"{proof.verdict}.", DECISION, "flow_g"
     return _running(step, events)
 
 
-def _running(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str]:
+def refuse_below(step: BayStep, read: BayEvent, events: Sequence[BayEvent]) -> None:
+    """Refuse an odometer that shows less than the newest reading of this visit before the step.
+
+    raises  Refusal odometer.below
+    """
+    before = _odometer_before(step, events)
+    if before is None or read.value is None or read.value * METERS[read.unit] >= before[0] * METERS[before[1]]:
+        return
+    figure, unit, where = before
+    raise Refusal(
+        f"{read.value:,} {read.unit} is below {figure:,} {unit}, read {where} of this visit. "
+        "Read the odometer once more; if the earlier figure was misread, do its step again, or press stop and tell the office.",
+        code="odometer.below",
+        field="odometer",
+    )
+
+
+def _odometer_before(step: BayStep, events: Sequence[BayEvent]) -> tuple[int, str, str] | None:
+    """(figure, unit, where) of the newest reading before a step: in the bay, by other work of the visit, at intake."""
+    earlier = [event for event in events if event.what == "odometer" and event.step and event.step.order < step.order]
+    newest = latest(earlier, "odometer")
+    if newest is not None and newest.step is not None and newest.value is not None:
+        return newest.value, newest.unit, f"at step {newest.step.order}"
+    visit = step.work_order.visit
+    others = visit.work_orders.exclude(pk=step.work_order_id).exclude(odometer_out=None)
+    out = others.order_by("closed_out_at").last()
+    if out is not None and out.odometer_out is not None:
+        return out.odometer_out, visit.vehicle.distance_unit, f"on {out}"
+    return (visit.reading.figure, visit.reading.unit, "at intake") if visit.reading else None
+
+
+def _running(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str]:
     """In and out against the course; after a drain only what was poured back says whether they agree."""
     margin = step.limits.get("margin_ml")
     if step.limits.get("op") not in ("add", "pump") or margin is None or step.limits.get("sump"):
-        return "", "", ""
+        return "", "", "", ""
     stands, wanted = level_now(events), step.limits["level_after_ml"]
     if abs(stands - wanted) <= margin:
-        return "", "", ""
+        return "", "", "", ""
     shop = step.shop
     off = readings.volume(abs(stands - wanted), shop.units_first)
     where = "above" if stands > wanted else "below"
-    return "bay.balance", f"In and out so far: {off} {where} what the course says.", WATCH
+    return "bay.balance", f"In and out so far: {off} {where} what the course says.", WATCH, step.needs[-1]["what"]
 
 
 def flow_of(step: BayStep, events: Sequence[BayEvent]) -> bench.FlowProof:

@@ -46,15 +46,18 @@ def level(request: HttpRequest, number: str) -> HttpResponse:
                 messages.success(request, _("Level set: %(verdict)s.") % {"verdict": found.told})
             return redirect("bay:sheet", number)
     status = refusal.status if refusal else (422 if data is not None else 200)
-    return render(request, "bay/level.html", _context(bay, form), status=status)
+    context = _context(bay, form) | {"up": refusal.field if refusal else ""}
+    return render(request, "bay/level.html", context, status=status)
 
 
 def _context(bay: reads.BaySheet, form: LevelForm) -> dict[str, Any]:
     step = next((one for one in reversed(bay.steps) if one.code == "level"), page.shown_step(bay, 0))
-    tilt = [row for one in bay.steps if one.code == "levelness" for row in shown.was_read(one, page.read_at(bay, one))]
+    stood = next((one for one in reversed(bay.steps) if one.code == "levelness"), step)
+    tilt = shown.was_read(stood, page.read_at(bay, stood)) if stood is not step else []
     return {
         **page.head(bay, step),
         "form": form,
+        "stood": stood,
         "was_read": [*shown.was_read(step, page.read_at(bay, step)), *tilt],
         "budget": shown.budget_rows(bay.budget_now) if bay.budget_now else None,
     }

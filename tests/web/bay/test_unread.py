@@ -122,3 +122,17 @@ def test_the_deed_itself_refuses_a_press_without_a_reading(cast):
 
     assert (told.value.code, told.value.field) == ("bay.needs", "out_ml")
     assert not step.events.exists()
+
+
+def test_what_is_wrong_brings_its_own_reading_to_the_keys_with_the_question(odo, order, cast):
+    step = bays.up_to(cast, order, "levelness")
+    path = f"/bay/{order.number}/{step.order}/done/"
+
+    answer = odo.post(path, **odo.fields(order.number, tilt_side="0.9"))
+    held = odo.post(path, **odo.fields(order.number, tilt_side="0.9", confirm="bay.outside"))
+
+    order.refresh_from_db()
+    assert answer.status_code == 422
+    assert answer.context["big"].what == "tilt_side"
+    assert 'name="confirm" value="bay.outside"' in text_of(answer)
+    assert (held.status_code, order.state) == (302, "on hold")
