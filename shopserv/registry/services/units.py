@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -31,7 +32,8 @@ def identify(
 ) -> Identification:
     """Note which unit the vehicle has and how we know; the one before is replaced, not lost.
 
-    raises  Refusal identification.grade, identification.disputed, identification.weaker
+    evidence   for “read from tag” one row {"what": "tag", "read": what it reads}, which fits the pattern of the unit
+    raises     Refusal identification.grade, identification.disputed, identification.weaker, identification.tag
     """
     actor.must("identify unit")
     if grade not in STRENGTH:
@@ -48,6 +50,8 @@ def identify(
             code="identification.weaker",
             field="grade",
         )
+    if grade == "read from tag":
+        _refuse_other_tag(unit, evidence)
     if before:
         move(before, "replace", IDENTIFICATION_MOVES, actor)
     row = _count(vehicle, unit, grade, evidence, actor)
@@ -89,6 +93,29 @@ def settle(
         row = _count(vehicle, unit, grade, evidence, actor)
     trail.write(actor, "identification settled", vehicle, before={"unit": before}, unit=unit.code, grade=grade)
     return row
+
+
+def _refuse_other_tag(unit: Unit, evidence: Sequence[dict[str, Any]]) -> None:
+    read = next((str(row.get("read", "")) for row in evidence if row.get("what") == "tag"), "")
+    if not read.strip():
+        raise Refusal(
+            f"What does the tag read? It has the form {unit.tag_pattern or 'the vehicle maker gives it'}.",
+            code="identification.tag",
+            field="tag",
+        )
+    if unit.tag_pattern and not fits_tag(unit.tag_pattern, read):
+        raise Refusal(
+            f"“{read}” is no tag of {unit}, which reads {unit.tag_pattern}. Read it again, or choose the unit that it "
+            "names.",
+            code="identification.tag",
+            field="tag",
+        )
+
+
+def fits_tag(pattern: str, read: str) -> bool:
+    """Whether what was read off a tag has the form of a unit's tags; # stands for a digit."""
+    form = "".join("[0-9]" if sign == "#" else re.escape(sign) for sign in pattern)
+    return re.fullmatch(form, read.strip(), re.IGNORECASE) is not None
 
 
 def _count(

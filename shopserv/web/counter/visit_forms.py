@@ -22,11 +22,17 @@ class IdentifyForm(PageForm):
 
     unit = forms.ChoiceField(label=_("Transmission"))
     grade = forms.ChoiceField(label=_("How we know"), choices=Identification.GRADES)
+    tag = forms.CharField(
+        label=_("Tag number"),
+        max_length=40,
+        required=False,
+        help_text=_("as it stands on the case, where the tag was read"),
+    )
     seen = forms.CharField(
         label=_("What was seen"),
         max_length=200,
         required=False,
-        help_text=_("the tag, the shape of the pan, the build month"),
+        help_text=_("the shape of the pan, the build month, where the tag sits"),
     )
 
     def __init__(self, *args: Any, units: Iterable[Unit], **kwargs: Any) -> None:
@@ -37,13 +43,15 @@ class IdentifyForm(PageForm):
     def clean(self) -> dict[str, Any]:
         """A tag that was read says what it reads."""
         said = super().clean() or {}
-        if said.get("grade") == "read from tag" and not said.get("seen"):
-            self.add_error("seen", _("What was seen: write what the tag reads, as A640-1234."))
+        if said.get("grade") == "read from tag" and not said.get("tag"):
+            self.add_error("tag", _("Write what the tag reads, as A640-1234."))
         return said
 
     def evidence(self) -> list[dict[str, Any]]:
         """As the record keeps it."""
-        return [{"what": self.cleaned_data["grade"], "words": self.cleaned_data["seen"]}]
+        said = self.cleaned_data
+        tag = [{"what": "tag", "read": said["tag"].strip().upper()}] if said["tag"] else []
+        return [*tag, {"what": said["grade"], "words": said["seen"]}]
 
 
 def _usual(way: str) -> int:
