@@ -110,8 +110,8 @@ def due_page(
     behind = Q()
     if after is not None:
         behind = Q(stands_on__gt=after[0]) | Q(stands_on=after[0], vehicle__gt=after[1])
-    due, page = rows.filter(asked), rows.filter(asked, behind)  # type: ignore[misc]  # a Q of an annotation
-    lines = [DueRow._make(line) for line in _columns(page, today).order_by("stands_on", "vehicle_id")[: size + 1]]
+    due, page = rows.filter(asked), rows.filter(asked, behind)
+    lines = [DueRow._make(line) for line in _columns(page, today).order_by(STANDS_ON, "vehicle_id")[: size + 1]]
     more = len(lines) > size
     lines = lines[:size]
     return DuePage(
