@@ -142,7 +142,9 @@ def _ends_by_age(on: date | None, today: date) -> str:
     """When the month clock ends, and for its last weeks in how many days."""
     said = _ends(on, today)
     days = (on - today).days if on else -1
-    if not 0 <= days < LAST_DAYS:
+    if days == 0:
+        return _("ends today")
+    if not 0 < days < LAST_DAYS:
         return said
     return said + ngettext(", in %(n)d day", ", in %(n)d days", days) % {"n": days}
 

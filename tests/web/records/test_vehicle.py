@@ -13,6 +13,7 @@ from shopserv.jobs.services import visits
 from shopserv.logbook.models import OdometerReading
 from shopserv.logbook.services import change_instrument, note_reading
 from shopserv.registry.models import Identification, Vehicle
+from shopserv.reminders.models import Forecast
 from shopserv.web.records.lines import SAY, SOURCES
 from tests.jobs import bay_stage, stage
 
@@ -83,9 +84,11 @@ def test_the_months_are_told_as_they_are_counted(tobin, number, words):
     assert f"Only whole months count: {words}" in text(tobin, number)
 
 
-def test_the_last_weeks_of_the_month_clock_are_told_in_days(tobin):
+def test_the_last_weeks_of_the_month_clock_are_told_in_days(cast, tobin):
     assert "of 36, ends Dec 6, 2026, in 12 days." in text(tobin, "V-07")
     assert "ends Jul 28, 2027." in text(tobin, "V-10")
+    Forecast.objects.filter(vehicle__number="V-10", is_current=True).update(months_due_on=cast.today)
+    assert "of 38, ends today." in text(tobin, "V-10")
 
 
 def test_what_the_due_work_is_worth_is_for_who_plans_reminders(signed_in):
