@@ -61,9 +61,10 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
 
 
 def _second(request: HttpRequest, found: Decision) -> HttpResponse:
-    """A yes after a yes: what was answered first, and that a yes to another option did not count."""
+    """A yes after a yes: what was answered first, and that this one did not count unless it says the same."""
     pressed = next((one for one in found.choices if one.letter == request.POST.get("option")), None)
-    if pressed is None or pressed.letter == found.agreed:
+    is_same = found.yes is not None and found.yes.state == "counted" and pressed and pressed.letter == found.agreed
+    if pressed is None or is_same:
         return HttpResponseRedirect(HOME)
     return _page(request, found, AnswerForm(decision=found), status=409, late=pressed)
 

@@ -7,6 +7,7 @@ from django.test import Client
 
 from shopserv.jobs.models import Authorization, CustomerEvent
 from shopserv.jobs.services import quotes
+from shopserv.jobs.services.authorize import take_back
 from tests.web.customer.test_decision import words
 
 STANDS = "What was agreed stands: option C of version 1, $442.95 in all, by Ansel Thornby on Nov 24, 2026"
@@ -89,6 +90,19 @@ def test_a_yes_to_the_same_option_in_a_second_tab_shows_the_receipt(link):
     link.yes()
 
     assert link.yes(once="another key").status_code == 302
+
+
+def test_a_yes_once_more_after_it_was_taken_back_is_told_that_it_did_not_count(link):
+    link.yes()
+    take_back(Authorization.objects.get(), actor=link.cast.tobin, words="wants to think")
+
+    again = link.yes(once="another key")
+
+    said = words(again)
+    assert again.status_code == 409
+    assert "Your yes to option C for $442.95 did not count" in said
+    assert "The yes to it was taken back on Nov 24, 2026" in said
+    assert not Authorization.objects.filter(state="counted").exists()
 
 
 def test_a_yes_after_none_is_told_when_it_was_declined_and_whom_to_call(link):
