@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.backends import ModelBackend
 from django.http import HttpRequest
 
@@ -56,6 +57,12 @@ def actor_of(request: HttpRequest) -> Actor:
         shop=shop,
         roles=places[shop] if shop else frozenset(),
         staff=person,
-        from_where=request.META.get("REMOTE_ADDR", ""),
+        from_where=from_where(request),
         request_id=request.request_id,  # type: ignore[attr-defined]
     )
+
+
+def from_where(request: HttpRequest) -> str:
+    """The network address that a request came from; behind the proxy of the house the one that the proxy saw."""
+    told = str(request.META.get("HTTP_X_FORWARDED_FOR", "")) if settings.BEHIND_PROXY else ""
+    return (told.rpartition(",")[2].strip() or str(request.META.get("REMOTE_ADDR", "")))[:80]

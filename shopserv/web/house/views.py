@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.db import DatabaseError, connection
@@ -12,9 +14,12 @@ from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from shopserv.common import clock
+from shopserv.shop import door
 from shopserv.shop.actors import Actor
 from shopserv.web.house.forms import ShopForm, SignInForm
 from shopserv.web.nav import first_page
+from shopserv.web.people import from_where
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -24,14 +29,29 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     wanted = request.POST.get("next") or request.GET.get("next", "")
     if request.method != "POST":
         return render(request, "house/sign_in.html", {"form": form, "next": wanted})
-    if form.is_valid():
-        person = authenticate(request, username=form.cleaned_data["sign_in"], password=form.cleaned_data["phrase"])
-        if person is not None:
-            login(request, person)
-            is_ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-            return redirect(wanted if is_ours else reverse("home"))
+    if not form.is_valid():
+        return render(request, "house/sign_in.html", {"form": form, "next": wanted}, status=422)
+    typed, here = form.cleaned_data["sign_in"], from_where(request)
+    until = door.rest_until(typed, from_where=here)
+    if until:
+        return _too_many(request, form, wanted, ceil((until - clock.now()).total_seconds()))
+    known = door.person_of(typed)
+    person = authenticate(request, username=known.sign_in if known else typed, password=form.cleaned_data["phrase"])
+    if person is None:
+        door.note_wrong(typed, from_where=here, request_id=request.request_id)  # type: ignore[attr-defined]
         form.refuse_pair()
-    return render(request, "house/sign_in.html", {"form": form, "next": wanted}, status=422)
+        return render(request, "house/sign_in.html", {"form": form, "next": wanted}, status=422)
+    login(request, person)
+    is_ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
+    return redirect(wanted if is_ours else reverse("home"))
+
+
+def _too_many(request: HttpRequest, form: SignInForm, wanted: str, seconds: int) -> HttpResponse:
+    """No phrase is looked at for a while, the right one neither; from another place it is."""
+    form.refuse_for(seconds)
+    response = render(request, "house/sign_in.html", {"form": form, "next": wanted}, status=429)
+    response.headers["Retry-After"] = str(seconds)
+    return response
 
 
 @require_POST
