@@ -151,6 +151,11 @@ class Standing:
         return FINDINGS[self.code]
 
     @property
+    def asks_for_diagnosis(self) -> bool:
+        """Whether only a diagnosis that was done lets it be lifted or decided."""
+        return "a closed diagnosis" in self.kind.demands
+
+    @property
     def stands(self) -> bool:
         """Whether it is suspected or confirmed."""
         return self.state in STANDS

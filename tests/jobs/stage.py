@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
+from shopserv.common import clock
 from shopserv.jobs.findings import QUESTIONS
-from shopserv.jobs.models import Option, QuoteVersion, Visit
+from shopserv.jobs.models import Option, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.services import quotes, visits
 from shopserv.jobs.services.authorize import Consent
 
@@ -16,6 +18,21 @@ def take_in(cast: Any, number: str, **more: Any) -> Visit:
     """The vehicle taken in by Tobin, all six questions answered with no unless said otherwise."""
     answers = {**ALL_NO, **more.pop("answers", {})}
     return visits.take_in(actor=cast.tobin, intake=visits.Intake(vehicle=cast.vehicle(number), answers=answers, **more))
+
+
+def diagnosed(visit: Visit) -> None:
+    """A diagnosis of the vehicle, done on this visit after what was found so far."""
+    order = WorkOrder.objects.create(
+        shop=visit.shop, visit=visit, number=f"{visit.number}-D", state_since=clock.now(), facts={"kind": "diagnosis"}
+    )
+    order.steps.create(
+        shop=visit.shop,
+        order=1,
+        code="diagnosis",
+        text="Diagnosis",
+        state="done",
+        done_at=clock.now() + timedelta(seconds=1),
+    )
 
 
 def draft(cast: Any, number: str = "V-01", **more: Any) -> QuoteVersion:

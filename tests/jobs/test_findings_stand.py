@@ -47,6 +47,7 @@ def test_without_a_visit_the_plan_counts_it_as_well(cast):
 def test_once_decided_it_stands_no_longer(cast):
     _, again = left_and_back(cast, slips=visits.Answer(True, "engages late"))
 
+    stage.diagnosed(again)
     override_finding(again, actor=cast.maren, code="K-02", words="solenoid replaced", shown="BRW-WO-2026-0001")
     visits.leave(again, actor=cast.tobin, words="comes tomorrow")
     third = stage.take_in(cast, "V-01")
@@ -56,6 +57,7 @@ def test_once_decided_it_stands_no_longer(cast):
 
 def test_the_first_visit_stays_as_it_was(cast):
     first, again = left_and_back(cast, slips=visits.Answer(True, "engages late"))
+    stage.diagnosed(again)
     note_finding(again, actor=cast.odo, code="K-02", state="not confirmed", words="driven, shifts on time")
 
     first.refresh_from_db()
@@ -73,7 +75,7 @@ def test_never_changed_is_over_when_it_was_changed(cast):
     assert selectors.standing(stage.take_in(cast, "V-01", odometer=None)) == ()
 
 
-def test_coolant_of_an_earlier_visit_is_lifted_by_the_owner_after_a_diagnosis_alone(cast, monkeypatch):
+def test_coolant_of_an_earlier_visit_is_lifted_by_the_owner_after_a_diagnosis_alone(cast):
     first = stage.take_in(cast, "V-01")
     note_finding(first, actor=cast.odo, code="K-01", signs=["laboratory"])
     visits.leave(first, actor=cast.tobin, words="towed")
@@ -84,6 +86,6 @@ def test_coolant_of_an_earlier_visit_is_lifted_by_the_owner_after_a_diagnosis_al
 
     assert told.value.code == "finding.only_laboratory"
     assert bool(selectors.standing(again))
-    monkeypatch.setattr(selectors, "was_diagnosed", lambda visit, since: True)
+    stage.diagnosed(again)
     note_finding(again, actor=cast.maren, code="K-01", state="not confirmed", words="radiator new, flushed")
     assert not any(one.stands for one in selectors.standing(again))

@@ -154,10 +154,11 @@ def test_only_the_laboratory_lifts_a_suspicion_of_coolant(cast):
 
 
 @pytest.mark.parametrize("code", sorted(findings.FINDINGS))
-def test_who_may_override_follows_the_list(cast, code):
+def test_who_may_override_follows_the_list(cast, code, monkeypatch):
     kind = findings.FINDINGS[code]
     visit = stage.take_in(cast, "V-01")
     note_finding(visit, actor=cast.odo, code=code, state="confirmed", words="seen")
+    monkeypatch.setattr(selectors, "was_diagnosed", lambda visit, since: True)
     lets = {}
 
     for name, actor in (("writer", cast.tobin), ("technician", cast.odo), ("owner", cast.maren)):
@@ -256,8 +257,23 @@ def test_a_finding_that_cannot_be_so_is_refused(cast, code, given, refusal):
     assert refused.value.code == refusal
 
 
+def test_what_asks_for_a_diagnosis_is_neither_lifted_nor_decided_before_it(cast):
+    visit = stage.take_in(cast, "V-01", answers={"slips": visits.Answer(True, "late")})
+
+    with pytest.raises(Refusal) as lifted:
+        note_finding(visit, actor=cast.odo, code="K-02", state="not confirmed", words="fine now")
+    with pytest.raises(Refusal) as decided:
+        override_finding(visit, actor=cast.maren, code="K-02", words="go on", shown="none")
+    stage.diagnosed(visit)
+    override_finding(visit, actor=cast.maren, code="K-02", words="a solenoid, replaced", shown="the diagnosis")
+
+    assert lifted.value.code == decided.value.code == "finding.not_diagnosed"
+    assert state_of(visit, "K-02") == "overridden"
+
+
 def test_a_finding_is_lifted_by_who_saw_with_words_and_both_entries_stay(cast):
     visit = stage.take_in(cast, "V-01", answers={"slips": visits.Answer(True, "late")})
+    stage.diagnosed(visit)
 
     with pytest.raises(NotYours):
         note_finding(visit, actor=cast.tobin, code="K-02", state="not confirmed", words="fine")

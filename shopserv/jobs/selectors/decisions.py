@@ -21,6 +21,7 @@ class Decision:
     may_lift     the actor may say that it was looked at and is not so
     by_whom      role that may decide it; "" nobody may, ever
     demands      what a decision has to show beside its words; "" nothing
+    waits        a diagnosis has to be done before anybody decides or lifts it
     """
 
     found: Standing
@@ -28,6 +29,7 @@ class Decision:
     may_lift: bool
     by_whom: str
     demands: str
+    waits: bool = False
 
 
 def decisions_on(actor: Actor, visit: Visit) -> tuple[Decision, ...]:
@@ -46,8 +48,11 @@ def _decision(actor: Actor, visit: Visit, found: Standing, is_open: bool) -> Dec
         roles.discard("technician")
     asks = kind.demands if kind.demands != "words" and "owner" in actor.roles else ""
     sees = actor.may("bay work") or actor.may("override finding")
+    waits = found.asks_for_diagnosis and not was_diagnosed(visit, found.at)
+    is_open = is_open and not waits
     return Decision(
         found=found,
+        waits=waits,
         may_decide=is_open and bool(actor.roles & roles),
         may_lift=is_open and sees and (found.code not in NEVER_LIFTED or _is_repaired(actor, visit, found)),
         by_whom="owner" if "owner" in roles else "",

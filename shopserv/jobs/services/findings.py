@@ -91,6 +91,7 @@ def _override(visit: Visit, actor: Actor, code: str, words: str, shown: str) -> 
         raise Refusal("Say why the work may go on.", code="finding.words", field="words")
     if kind.demands not in ("words", "") and "owner" in actor.roles and not shown.strip():
         raise Refusal(f"{kind.words}: asks for {kind.demands}.", code="finding.demands", field="shown")
+    _refuse_undiagnosed(visit, found)
     said = f"{words} ({shown})" if shown else words
     row = _enter(visit, actor, code, "overridden", (), said, "")
     trail.write(actor, "finding overridden", visit, before={"state": found.state}, code=code, words=words, shown=shown)
@@ -125,8 +126,20 @@ def _refuse_lifting(
             )
     elif not (actor.may("bay work") or actor.may("override finding")):
         raise NotYours(f"lifting {code}: seen by a technician or the shop owner")
+    else:
+        _refuse_undiagnosed(visit, before)
     if not words.strip():
         raise Refusal("Say what was looked at and what was seen.", code="finding.words", field="words")
+
+
+def _refuse_undiagnosed(visit: Visit, found: Standing) -> None:
+    if found.asks_for_diagnosis and not selectors.was_diagnosed(visit, found.at):
+        raise Refusal(
+            f"{found.kind.words}: the diagnosis comes first. Write its quote, have it agreed and done; then decide.",
+            code="finding.not_diagnosed",
+            field="code",
+            status=409,
+        )
 
 
 def _state_of_coolant(before: Standing | None, signs: Sequence[str]) -> str:

@@ -58,6 +58,7 @@ def test_whatever_bars_the_fluid_leads_there(cast, code):
 @pytest.mark.control
 def test_once_decided_the_methods_are_back(cast):
     visit = stage.take_in(cast, "V-01", answers={"slips": visits.Answer(True, "late")})
+    stage.diagnosed(visit)
     override_finding(visit, actor=cast.maren, code="K-02", words="software only", shown="BRW-WO-2026-0001")
 
     plan = quotes.plan_for(cast.tobin, Visit.objects.get(pk=visit.pk).vehicle, visit=visit)
