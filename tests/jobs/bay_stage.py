@@ -6,6 +6,7 @@ from typing import Any
 
 from shopserv.demo.house import demo_pin
 from shopserv.jobs.models import BayStep, WorkOrder
+from shopserv.jobs.selectors.bay_room import standing_in
 from shopserv.jobs.services import bay, work
 from shopserv.jobs.services.authorize import authorize
 from shopserv.logbook.selectors import last_counted
@@ -26,9 +27,15 @@ def north(cast: Any) -> Any:
     return cast.brw.bays.get(name="North")
 
 
+def free_bay(cast: Any) -> Any:
+    """Bay North, or the next lift where a job stands in it already."""
+    lifts = cast.brw.bays.filter(in_use=True, kind__endswith="lift").exclude(name="North").order_by("name")
+    return next(bay for bay in (north(cast), *lifts) if standing_in(bay) is None)
+
+
 def cleared(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:
     order = written_up(cast, letter, number)
-    return work.clear(order, actor=cast.tobin, bay=north(cast), technician=cast.odo.staff)
+    return work.clear(order, actor=cast.tobin, bay=free_bay(cast), technician=cast.odo.staff)
 
 
 def in_the_bay(cast: Any, letter: str = "C", number: str = "V-01") -> WorkOrder:

@@ -253,7 +253,8 @@ def refuse_below(step: BayStep, read: BayEvent, events: Sequence[BayEvent]) -> N
     figure, unit, where = before
     raise Refusal(
         f"{read.value:,} {read.unit} is below {figure:,} {unit}, read {where} of this visit. "
-        "Read the odometer once more; if the earlier figure was misread, do its step again, or press stop and tell the office.",
+        "Read the odometer once more; if the earlier figure was misread, do its step again, "
+        "or press stop and tell the office.",
         code="odometer.below",
         field="odometer",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from django.db import transaction
@@ -11,7 +12,7 @@ from shopserv.common.errors import NotYours, Refusal, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs.findings import DECISION, GRADES, STOP, WATCH
 from shopserv.jobs.models import WorkOrder
-from shopserv.jobs.services import flow_again, put_together, work_steps
+from shopserv.jobs.services import bay_room, flow_again, put_together, work_steps
 from shopserv.jobs.services.bay_rules import (
     come_up,
     coolant_on,
@@ -38,13 +39,21 @@ from shopserv.shop.models import Bay, Staff
 LEAST_WORDS = 3
 
 
-def clear(order: WorkOrder, *, actor: Actor, bay: Bay | None = None, technician: Staff | None = None) -> WorkOrder:
+def clear(
+    order: WorkOrder,
+    *,
+    actor: Actor,
+    bay: Bay | None = None,
+    technician: Staff | None = None,
+    confirmed: Collection[str] = (),
+) -> WorkOrder:
     """Clear a work order for the bay: the yes covers it, the fluid is right, nothing found speaks against it.
 
     The house rules of today are kept with it, its steps are built, its procedure sheet is filed, and the visit is in
     work from now on.
 
     bay, technician   none: whoever opens it from the bay line
+    confirmed         codes that were asked and answered: bay.taken, bay.tilt
     raises            StateRefusal work.not_authorized, work.not_covered, work.not_here; Refusal work.stop,
                       work.decision, bay.coolant, work.assumed, work.other_unit, work.specification, work.no_sheet,
                       bay.*, technician.*; NotYours, Http404
@@ -62,11 +71,13 @@ def clear(order: WorkOrder, *, actor: Actor, bay: Bay | None = None, technician:
     refuse_assumed(order)
     pump = values.get("electric_pump")
     refuse_findings(order, actor, "clear", names_pump=pump is not None and pump.text == "yes")
-    return _clear(order, actor, bay, technician)
+    return _clear(order, actor, bay, technician, confirmed)
 
 
 @transaction.atomic
-def _clear(order: WorkOrder, actor: Actor, bay: Bay | None, technician: Staff | None) -> WorkOrder:
+def _clear(
+    order: WorkOrder, actor: Actor, bay: Bay | None, technician: Staff | None, confirmed: Collection[str]
+) -> WorkOrder:
     day = clock.today(actor.house.time_zone)
     counted = covered(order)
     notes = fluid_check(order, day)
@@ -75,6 +86,8 @@ def _clear(order: WorkOrder, actor: Actor, bay: Bay | None, technician: Staff | 
     if technician is not None:
         refuse_technician(order, technician, roles_of(technician, actor.house) if technician.is_active else frozenset())
     values = work_steps.values_for(order)
+    if bay is not None:
+        bay_room.ask_about(order, bay, values, confirmed)
     rules = work_steps.house_part(order, terms.house_rules(actor.house, day), values)
     steps = work_steps.built(order, bay, rules, values)
     rules["close_out_items"] = work_steps.items_of(steps)
@@ -112,22 +125,25 @@ def _clear(order: WorkOrder, actor: Actor, bay: Bay | None, technician: Staff | 
     return order
 
 
-def start(order: WorkOrder, *, actor: Actor, bay: Bay | None = None, tablet: str = "") -> WorkOrder:
+def start(
+    order: WorkOrder, *, actor: Actor, bay: Bay | None = None, tablet: str = "", rolled_out: str = ""
+) -> WorkOrder:
     """Open a cleared work order in the bay; who opens one that nobody has takes it.
 
-    bay      none: the one it was cleared for
-    raises   Refusal bay.none, bay.*, technician.*, work.stop, work.decision, bay.coolant; StateRefusal
-             work.not_authorized, state.changed; NotYours, Http404
+    bay          none: the one it was cleared for
+    rolled_out   where the vehicle on hold stands now that stood in this bay
+    raises       Refusal bay.none, bay.*, technician.*, work.stop, work.decision, bay.coolant; StateRefusal bay.taken,
+                 work.not_authorized, state.changed; NotYours, Http404
     """
     actor.must("bay work")
     own_shop(order, actor)
     must_be(order, "cleared")
     refuse_findings(order, actor, "start", names_pump=_names_pump(order))
-    return _start(order, actor, bay, tablet)
+    return _start(order, actor, bay, tablet, rolled_out)
 
 
 @transaction.atomic
-def _start(order: WorkOrder, actor: Actor, bay: Bay | None, tablet: str) -> WorkOrder:
+def _start(order: WorkOrder, actor: Actor, bay: Bay | None, tablet: str, rolled_out: str) -> WorkOrder:
     covered(order)
     changes: dict[str, Any] = {}
     if order.technician_id is None:
@@ -140,6 +156,7 @@ def _start(order: WorkOrder, actor: Actor, bay: Bay | None, tablet: str) -> Work
     if where is None:
         raise Refusal("In which bay? Choose one.", code="bay.none", field="bay")
     refuse_bay(where, actor)
+    bay_room.take(order, where, actor, rolled_out)
     if order.rules["built_for"] != work_steps.built_for(order):
         changes["rules"] = work_steps.build_anew(order)
     moved(order, "start", WORK_MOVES, actor, bay=where, in_bay_at=clock.now(), hold_reason="", hold_grade="", **changes)
@@ -203,6 +220,7 @@ def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
     elif "owner" not in actor.roles:
         own_job(order, actor)
     before = {"reason": order.hold_reason, "grade": order.hold_grade}
+    bay_room.back_in(order, actor)
     changes: dict[str, Any] = {}
     if not is_ended and order.rules["built_for"] != work_steps.built_for(order):
         refuse_assumed(order)

@@ -156,6 +156,12 @@ class WhyForm(PageForm):
     words = forms.CharField(label=_("Why"), max_length=200, error_messages=WHY)
 
 
+class RolledOutForm(PageForm):
+    """A vehicle on hold that made room for the next."""
+
+    words = forms.CharField(label=_("Rolled out: where does it stand now?"), max_length=200, required=False)
+
+
 class HoldForm(PageForm):
     """Stop, and why."""
 

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET
 
 from shopserv.common.templatetags.look import NOTHING, clock_html, grade
 from shopserv.jobs.selectors.bay import LineRow, bay_line
+from shopserv.jobs.selectors.bay_room import bays_now
 from shopserv.web.forms import PageForm
 from shopserv.web.query import Asked, says_what_was_asked
 
@@ -28,6 +29,7 @@ def line(request: HttpRequest) -> HttpResponse:
     context = {
         "rows": format_html_join("", "{}", ((line_row(row),) for row in rows)),
         "is_empty": not rows,
+        "taken": bays_now(request.actor),  # type: ignore[attr-defined]
         "here": sum(row.state in ("in the bay", "on hold", "level set") for row in rows),
         "cleared": sum(row.state == "cleared" for row in rows),
         "mine": next((row for row in rows if row.is_mine and row.state in ("in the bay", "level set")), None),

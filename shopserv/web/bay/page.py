@@ -19,7 +19,7 @@ from shopserv.jobs.findings import DECISION, STOP
 from shopserv.jobs.models import BayStep, SecondLook
 from shopserv.jobs.selectors.bay import TO_THE_LEVEL, BaySheet
 from shopserv.web.bay import shown
-from shopserv.web.bay.forms import StepForm
+from shopserv.web.bay.forms import RolledOutForm, StepForm
 from shopserv.web.forms import PageForm
 
 OWN_PAGE = ("level",)
@@ -122,6 +122,8 @@ def refused(request: HttpRequest, bay: BaySheet, refusal: Refusal) -> HttpRespon
         "refused": refusal.message,
         "may_act": False,
     }
+    if refusal.code == "bay.rolled_out" and bay.order.state == "cleared":
+        context["roll_out"] = RolledOutForm()
     return render(request, "bay/sheet.html", context, status=refusal.status)
 
 

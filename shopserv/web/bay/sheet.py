@@ -18,8 +18,7 @@ from shopserv.jobs.services import bay as deeds
 from shopserv.jobs.services import work
 from shopserv.shop.actors import Actor
 from shopserv.web.bay import page
-from shopserv.web.bay.forms import StepForm, WhyForm
-from shopserv.web.forms import PageForm
+from shopserv.web.bay.forms import RolledOutForm, StepForm, WhyForm
 from shopserv.web.once import acts_once
 from shopserv.web.query import Asked, says_what_was_asked
 
@@ -44,18 +43,18 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
 
 def _act(request: HttpRequest, actor: Actor, number: str) -> HttpResponse:
     order = reads.bay_order_for(actor, number)
-    form = PageForm(request.POST)
+    form = RolledOutForm(request.POST)
     try:
         form.is_valid()
-        _done(order, actor, request.POST.get("act", ""))
+        _done(order, actor, request.POST.get("act", ""), form.cleaned_data.get("words", ""))
     except Refusal as refusal:
         return page.refused(request, reads.bay_sheet(actor, number), refusal)
     return redirect("bay:sheet", number)
 
 
-def _done(order: WorkOrder, actor: Actor, act: str) -> None:
+def _done(order: WorkOrder, actor: Actor, act: str, words: str) -> None:
     if act == "start":
-        work.start(order, actor=actor)
+        work.start(order, actor=actor, rolled_out=words)
     elif act == "resume":
         work.resume(order, actor=actor)
     else:

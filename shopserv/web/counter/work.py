@@ -56,7 +56,7 @@ def _done(
     if act == "clear":
         bay = next(one for one in bays if str(one.pk) == said["bay"])
         technician = next(one for one in people if str(one.pk) == said["technician"])
-        deeds.clear(order, actor=actor, bay=bay, technician=technician)
+        deeds.clear(order, actor=actor, bay=bay, technician=technician, confirmed=form.confirmed)
     elif act == "resume":
         deeds.resume(order, actor=actor, words=said["words"])
     elif act == "cut short":

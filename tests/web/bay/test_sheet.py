@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopserv.jobs.models import BayEvent
+from shopserv.jobs.services import work
 from shopserv.web.bay.figures import beside, plain
 from tests.jobs import bay_stage as bays
 from tests.web.bay.conftest import Browser, key_of
@@ -293,3 +294,25 @@ def test_another_shop_finds_nothing(cast, order):
     assert jory.post(f"/bay/{order.number}/1/done/", once="k").status_code == 404
     assert lise.get(f"/bay/{order.number}/").status_code == 404
     assert order.number not in text_of(jory.get("/bay/"))
+
+
+def test_the_line_says_which_job_stands_in_which_bay(odo, order, cast):
+    work.hold(order, actor=cast.odo, reason="waits for a filter")
+
+    assert f"bay North: {order.number}, on hold" in text_of(odo.get("/bay/"))
+
+
+def test_a_bay_is_taken_over_by_saying_where_the_one_on_hold_stands_now(odo, order, cast):
+    work.hold(order, actor=cast.odo, reason="waits for a filter")
+    second = bays.written_up(cast, "A", "V-08")
+    given = {"bay": bays.north(cast), "technician": cast.odo.staff, "confirmed": ("bay.taken",)}
+    work.clear(second, actor=cast.tobin, **given)
+    path = f"/bay/{second.number}/"
+
+    asked = odo.post(path, once=key_of(odo.get(path)), act="start")
+    done = odo.post(path, once=key_of(asked), act="start", words="in the yard, row 2")
+
+    second.refresh_from_db()
+    assert asked.status_code == 409
+    assert "Rolled out: where does it stand now?" in text_of(asked)
+    assert (done.status_code, second.state) == (302, "in the bay")
