@@ -82,8 +82,8 @@ def level(
     cast: Any, order: WorkOrder, *, key: str = "level", setting: Any = DRIP, confirmed: bool = False, **other: int
 ):
     """The level set at the low edge of the window; what was poured cold and drained hot runs out at the overflow."""
-    other = {"out_ml": 4, **other}
     step = up_to(cast, order, "level")
+    other = {"out_ml": 4 if step.limits["is_pumped"] else 3, **other}
     order.refresh_from_db()
     return bay.set_level(
         order,
