@@ -12,9 +12,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from shopserv.common import parsing
 from shopserv.common.errors import Refusal
 
 LARGEST_KEY = 2**63 - 1
+ORDER = "mdy"  # of the shop's country
 After = tuple[date, int]
 
 
@@ -55,15 +57,20 @@ class Asked:
             raise self.out_of_range(name, ", ".join(words))
         return typed or default
 
-    def day(self, name: str) -> date | None:
-        """A day as 2026-11-24; none where it is empty."""
+    def day(self, name: str, today: date, *, ahead: bool, label: str = "") -> date | None:
+        """A day as people write it here, month before day; none where it is empty.
+
+        today, ahead   of a day without a year the next, or the last, is meant
+        label          what the field is called on its page
+        """
         typed = self.values.get(name, "")
-        if not typed:
+        if not typed.strip():
             return None
         try:
-            return date.fromisoformat(typed) if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", typed) else _no_day()
-        except ValueError as cause:
-            raise self.out_of_range(name, _("a day as 2026-11-24")) from cause
+            return parsing.near_day(typed, today, ahead=ahead, order=ORDER)
+        except parsing.FieldError as error:
+            message = f"{label or name}: {error.message}"
+            raise Refusal(message, code="query.range", field=name, status=400) from error
 
     def after(self, name: str = "after") -> After | None:
         """The key of the last line of the page before: day and row."""
@@ -96,10 +103,6 @@ class Asked:
             field=name,
             status=400,
         )
-
-
-def _no_day() -> date:
-    raise ValueError
 
 
 def after_text(after: After | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from urllib.parse import quote
 
 import pytest
 from django.http import HttpResponse
@@ -56,14 +57,33 @@ def test_a_word_is_one_of_a_few():
     )
 
 
-def test_a_day_is_read_as_it_is_sorted():
-    assert asked("on=2026-11-24", "on").day("on") == date(2026, 11, 24)
-    assert asked("", "on").day("on") is None
+TODAY = date(2026, 11, 24)
+DAYS = [
+    ("2026-11-24", TODAY, TODAY),
+    ("11/24/2026", TODAY, TODAY),
+    ("12/1/2026", date(2026, 12, 1), date(2026, 12, 1)),
+    ("Nov 24", TODAY, TODAY),
+    ("24 nov.", TODAY, TODAY),
+    ("Dec 1", date(2026, 12, 1), date(2025, 12, 1)),
+    ("11/20", date(2027, 11, 20), date(2026, 11, 20)),
+    ("Feb 29", date(2028, 2, 29), date(2024, 2, 29)),
+]
 
 
-@pytest.mark.parametrize("typed", ["2026-02-30", "11/24/2026", "2026-1-1", "0000-01-01", "20261124", "tomorrow"])
-def test_a_day_that_is_none_is_refused(typed):
-    assert "a day as 2026-11-24" in refusal_of(f"on={typed}", lambda a: a.day("on"), "on").message
+@pytest.mark.parametrize(("typed", "coming", "gone"), DAYS)
+def test_a_day_is_read_as_people_write_it_the_year_or_not(typed, coming, gone):
+    query = asked(f"on={quote(typed)}", "on")
+
+    assert (query.day("on", TODAY, ahead=True), query.day("on", TODAY, ahead=False)) == (coming, gone)
+    assert asked("on=+", "on").day("on", TODAY, ahead=True) is None
+
+
+@pytest.mark.parametrize("typed", ["2026-02-30", "0000-01-01", "20261124", "tomorrow", "Nov 31", "13/40", "24"])
+def test_a_day_that_is_none_is_refused_by_the_name_of_its_field(typed):
+    refusal = refusal_of(f"on={quote(typed)}", lambda a: a.day("on", TODAY, ahead=True, label="day"), "on")
+
+    assert (refusal.status, refusal.field) == (400, "on")
+    assert refusal.message.startswith("day: ")
 
 
 def test_the_key_of_the_next_page_comes_back_as_it_was_written():

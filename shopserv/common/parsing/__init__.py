@@ -11,7 +11,7 @@ from shopserv.common.parsing.amounts import (
     temperature,
     whole,
 )
-from shopserv.common.parsing.days import day, moment, time_of_day, time_zone, timestamp
+from shopserv.common.parsing.days import day, moment, near_day, time_of_day, time_zone, timestamp
 from shopserv.common.parsing.numbers import FieldError
 from shopserv.common.parsing.phones import Phone, phone, phone_words
 from shopserv.common.parsing.text import without_turning
@@ -24,6 +24,7 @@ __all__ = [
     "day",
     "moment",
     "money",
+    "near_day",
     "odometer",
     "percent",
     "phone",

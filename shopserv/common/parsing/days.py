@@ -37,6 +37,34 @@ def day(typed: str, *, order: str = "", latest: date | None = None) -> date:
     return on
 
 
+def near_day(typed: str, today: date, *, ahead: bool, order: str = "") -> date:
+    """A calendar day as `day` reads it, or one without its year: Nov 24, 24 Nov, 11/24.
+
+    ahead    without a year the next such day, today included, is meant; else the last one
+    raises   FieldError as `day`
+    """
+    text = numbers.clean(typed)
+    joined = "/" if re.fullmatch(r"\d{1,2}/\d{1,2}", text) else " "
+    if joined == " " and not re.fullmatch(r"[A-Za-z]{3,9}\.? \d{1,2}|\d{1,2}\.? [A-Za-z]{3,9}\.?", text):
+        return day(text, order=order)
+    for year in _years(today, ahead=ahead):
+        try:
+            on = day(f"{text}{joined}{year}", order=order)
+        except FieldError as error:
+            if error.code == "date.invalid":  # Feb 29 is not in every year
+                continue
+            break
+        if on >= today if ahead else on <= today:
+            return on
+    name = re.sub(r"[^A-Za-z]", "", text).lower()
+    return day(text if name and name not in MONTHS else f"{text}{joined}{today.year}", order=order)
+
+
+def _years(today: date, *, ahead: bool) -> range:
+    far = 8  # years between two that have Feb 29, at most
+    return range(today.year, today.year + far + 1) if ahead else range(today.year, today.year - far - 1, -1)
+
+
 def _parts(text: str, order: str) -> tuple[int, int, int]:
     if not text:
         raise FieldError("date.missing", _("Nothing was typed. A date is needed, such as Nov 24, 2026."))

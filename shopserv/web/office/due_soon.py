@@ -41,7 +41,12 @@ def due_soon(request: HttpRequest) -> HttpResponse:
     """Vehicles by likely due date."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     asked = Asked(request, *KNOWN)
-    since, until = asked.day("due_from"), asked.day("due_to")
+    today = clock.today(actor.house.time_zone)
+    try:
+        since = asked.day("due_from", today, ahead=True, label=_("due from"))
+        until = asked.day("due_to", today, ahead=True, label=_("due to"))
+    except Refusal as unread:
+        return _page(request, actor, asked, None, unread)
     refusal = _upside_down(since, until)
     return _page(request, actor, asked, None if refusal else (since, until), refusal)
 
@@ -87,7 +92,7 @@ def _upside_down(since: date | None, until: date | None) -> Refusal | None:
         return None
     return Refusal(
         _("due to: %(until)s lies before due from, %(since)s. Give the earlier day first.")
-        % {"until": until.isoformat(), "since": since.isoformat()},
+        % {"until": formats.day(until), "since": formats.day(since)},
         code="query.range",
         field="due_to",
         status=400,

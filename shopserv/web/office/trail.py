@@ -18,6 +18,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from shopserv.common import clock, formats
+from shopserv.common.errors import Refusal
 from shopserv.common.templatetags.look import clock_html
 from shopserv.shop import selectors
 from shopserv.shop.actors import Actor
@@ -37,11 +38,16 @@ def trail(request: HttpRequest) -> HttpResponse:
     """The trail, newest first."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     asked = Asked(request, *KNOWN)
+    refusal, on = None, None
+    try:
+        on = asked.day("on", clock.today(actor.house.time_zone), ahead=False, label=_("day"))
+    except Refusal as unread:
+        refusal = unread
     whole_house = asked.one_of("of", tuple(OF), "shop") == "house"
     found = selectors.trail_page(
         actor,
         whole_house=whole_house,
-        on=asked.day("on"),
+        on=on,
         who=asked.text("who").strip()[:120],
         thing=asked.text("thing").strip()[:160],
         refused=asked.one_of("only", tuple(ONLY), "all") == "refused",
@@ -49,18 +55,19 @@ def trail(request: HttpRequest) -> HttpResponse:
     )
     is_checked = asked.one_of("check", ("whole",), "") == "whole"
     context = {
-        "rows": rows_html(found, actor.house, asked.values),
+        "rows": "" if refusal else rows_html(found, actor.house, asked.values),
+        "refusal": refusal,
         "people": _people(selectors.trail_people(actor), asked.text("who")),
         "typed": asked.values,
         "choices": _choices(asked),
-        "next": _with(asked.values, before=str(found.before)) if found.before else "",
+        "next": _with(asked.values, before=str(found.before)) if found.before and not refusal else "",
         "check": _with(asked.values, check="whole"),
         "chain": selectors.chain(actor) if is_checked else None,
         "broken": sorted(found.broken),
         "is_filtered": any(asked.text(name) for name in ("on", "who", "thing", "only")),
         "all_url": reverse("office:trail"),
     }
-    return render(request, "office/trail.html", context)
+    return render(request, "office/trail.html", context, status=refusal.status if refusal else 200)
 
 
 def rows_html(found: selectors.TrailPage, shop: Shop, typed: Mapping[str, str]) -> SafeString:

@@ -113,9 +113,22 @@ def test_b107_a_range_upside_down_is_named_and_kept(maren):
 
     text = answer.content.decode()
     assert answer.status_code == 400
-    assert "due to: 2026-11-01 lies before due from, 2026-12-01. Give the earlier day first." in text
+    assert "due to: Nov 1, 2026 lies before due from, Dec 1, 2026. Give the earlier day first." in text
     assert 'value="2026-12-01"' in text
     assert 'value="2026-11-01"' in text
+
+
+def test_days_are_typed_as_people_write_them_and_a_wrong_one_keeps_the_page(maren):
+    right = maren.get(PAGE, {"due_from": "11/25/2026", "due_to": "Nov 29"})
+    wrong = maren.get(PAGE, {"due_from": "Nov 25", "due_to": "soon", "owner": "people"})
+
+    assert lines(right) == lines(maren.get(PAGE, {"due_from": "2026-11-25", "due_to": "2026-11-29"}))
+    assert wrong.status_code == 400
+    text = wrong.content.decode()
+    assert "due to: “soon” is not a date." in text
+    assert 'name="due_from" value="Nov 25">' in text
+    assert 'name="due_to" value="soon" aria-invalid="true">' in text
+    assert '<input type="hidden" name="owner" value="people">' in text
 
 
 @pytest.mark.parametrize(

@@ -121,6 +121,29 @@ def test_no_entry_that_fits_is_one_sentence_with_its_way_out(maren):
     assert 'value="BRW-W-9999"' in text
 
 
+def test_the_foot_says_which_refusals_are_kept_and_keeps_to_it(cast, maren):
+    before = TrailEntry.objects.count()
+    assert browser(cast.odo).get(PAGE).status_code == 403
+
+    text = " ".join(maren.get(PAGE).content.decode().split())
+
+    assert "In bold: deeds that a rule refused, wrong PINs and wrong sign-ins" in text
+    assert "A page that was not opened for somebody's role leaves no entry." in text.replace("&#x27;", "'")
+    assert TrailEntry.objects.count() == before
+
+
+def test_a_day_is_typed_as_people_write_it_and_a_wrong_one_keeps_the_filters(maren):
+    right = maren.get(PAGE, {"on": "Nov 24"})
+    wrong = maren.get(PAGE, {"on": "Novembre 24", "thing": "BRW-W-9999"})
+
+    assert right.status_code == 200
+    assert wrong.status_code == 400
+    text = wrong.content.decode()
+    assert "day: “Novembre 24” is not a date. Type it as Nov 24, 2026 or 2026-11-24." in text
+    assert 'value="Novembre 24" aria-invalid="true"' in text
+    assert 'name="thing" value="BRW-W-9999"' in text
+
+
 @pytest.mark.parametrize("query", ["page=2", "on=yesterday", "only=mine", "of=theirs", "before=0", "check=yes"])
 def test_what_cannot_be_meant_is_refused_by_name(maren, query):
     answer = maren.get(f"{PAGE}?{query}")
