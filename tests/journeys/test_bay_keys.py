@@ -99,7 +99,7 @@ MEASURES = """() => ({
 
 def test_every_target_is_20_mm_stop_is_in_sight_and_nothing_runs_over_the_edge(tablet):
     page, _order = tablet()
-    for width, height in ((1280, 800), (390, 844)):
+    for width, height in ((1280, 800), (1024, 768), (800, 1280), (390, 844)):
         page.set_viewport_size({"width": width, "height": height})
 
         found = page.evaluate(MEASURES)
@@ -107,3 +107,30 @@ def test_every_target_is_20_mm_stop_is_in_sight_and_nothing_runs_over_the_edge(t
         assert found["small"] == []
         assert found["wide"] <= width
         assert found["stop"] <= height
+
+
+PLACES = """() => {
+  const box = one => document.querySelector(one).getBoundingClientRect();
+  const [keys, note, figure] = [box(".figure-keys"), box(".figure-note"), box("input.big-figure")];
+  return {
+    keys: keys.bottom, foot: box(".bay-foot").top, note: note.width, figure: figure.width,
+    beside: keys.right, column: box(".bay-columns > div").right,
+  };
+}"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 800), (1024, 768), (800, 1280)])
+def test_figure_and_keys_stand_above_the_foot_on_a_tablet_lying_or_standing(tablet, width, height):
+    page, order = tablet()
+    page.set_viewport_size({"width": width, "height": height})
+    pump = bays.now(order).order
+    proof = order.steps.get(code="flow_proof").order
+
+    for path in (f"/bay/{order.number}/?step={pump}", f"/bay/{order.number}/?step={proof}&again=1"):
+        page.goto(path, wait_until="networkidle")
+        found = page.evaluate(PLACES)
+
+        assert found["keys"] <= found["foot"]
+        assert found["beside"] <= found["column"] + 1
+        assert found["note"] >= 120
+        assert found["figure"] >= 90
