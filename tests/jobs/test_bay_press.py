@@ -114,7 +114,8 @@ def test_after_the_hold_a_new_reading_lets_it_be_finished(cast):
     assert "no pumped stage" in order.hold_reason
 
     work.resume(order, actor=cast.maren, words="the line was kinked")
-    again = bay.finish_step(step, actor=cast.odo, presses=[bay.Press("flow_g", 516, "g", "again")], once_key="d2")
+    anew = [bay.Press("flow_g", 516, "g", "again"), bay.Press("temp_mdegc", 1400, "0.1 °F", "warmth again")]
+    again = bay.finish_step(step, actor=cast.odo, presses=anew, once_key="d2")
 
     assert again.told.startswith("2.48 L a minute")
     assert bays.now(order).code == "pump"
