@@ -233,7 +233,7 @@ def _leftover(order: WorkOrder, events: Sequence[BayEvent], given: _Said) -> dic
         return {}
     poured = bay_events.totals(events)[0]
     apart = left - (bought - poured)
-    if abs(apart) > max(LEAST_APART_ML, bought * APART_SHARE) and len(given.balance_words) < LEAST_WORDS:
+    if abs(apart) > max(Fraction(LEAST_APART_ML), bought * APART_SHARE) and len(given.balance_words) < LEAST_WORDS:
         units = order.shop.units_first
         said = (readings.volume(ml, units) for ml in (left, bought, poured, bought - poured, abs(apart)))
         read, all_, went, rest, off = said

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.jobs import bay_readings as readings
@@ -73,8 +74,10 @@ class StepForm(PageForm):
 
         self.as_shown = str(self.data.get("as_shown", "")) if self.is_bound else ""
         if self.expected(self.as_shown) and not str(self.data.get(self.as_shown, "")).strip():
-            self.data = self.data.copy()
-            self.data[self.as_shown] = self.expected(self.as_shown)
+            data = QueryDict(mutable=True)
+            data.update(self.data)
+            data[self.as_shown] = self.expected(self.as_shown)
+            self.data = data
 
     def expected(self, what: str) -> str:
         """What a planned amount should come to, as it stands in a field; empty for what only an instrument says."""
