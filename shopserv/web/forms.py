@@ -11,9 +11,12 @@ from django.shortcuts import render
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.common.errors import Refusal
+from shopserv.papers.letters import first_unset
 
 NOT_TYPED = _("Nothing was typed. Type it, or go back without it.")
 NOT_CHOSEN = _("Nothing was chosen. Choose one, or go back without it.")
+
+NOT_SET = _("“%(sign)s” cannot be printed on our papers. Write it in other letters, or leave the sign out.")
 
 
 class PageForm(forms.Form):
@@ -37,6 +40,13 @@ class PageForm(forms.Form):
             if field.error_messages.get("required") == forms.Field.default_error_messages["required"]:
                 is_chosen = isinstance(field, forms.ChoiceField | forms.BooleanField)
                 field.error_messages["required"] = NOT_CHOSEN if is_chosen else NOT_TYPED
+
+    def _clean_fields(self) -> None:
+        """Every typed text may come to stand on a paper: refuse the sign that would be an empty box there."""
+        super()._clean_fields()  # type: ignore[misc]
+        for name, value in list(self.cleaned_data.items()):
+            if isinstance(value, str) and not self.fields[name].widget.is_hidden and (sign := first_unset(value)):
+                self.add_error(name, forms.ValidationError(NOT_SET % {"sign": sign}, code="text.sign"))
 
     def refuse(self, refusal: Refusal) -> None:
         """Show what a deed said at the field it belongs to; offer the tick box where it can be confirmed."""

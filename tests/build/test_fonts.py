@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
+from shopserv.papers import letters
+
 pytestmark = pytest.mark.once
 
 FOLDER = Path(__file__).parents[2] / "static" / "fonts"
@@ -43,3 +45,18 @@ def test_the_reserved_name_is_not_used_and_the_copyright_is_kept(path):
     assert [names.getDebugName(key) for key in (1, 4, 16) if "Source" in (names.getDebugName(key) or "")] == []
     assert "Reserved Font Name" in names.getDebugName(0)
     assert "SIL OPEN FONT LICENSE Version 1.1" in (FOLDER / "OFL.txt").read_text("utf-8")
+
+
+def test_the_further_face_has_the_scripts_that_names_are_written_in_and_stays_small():
+    path = FOLDER / "shopserv-sans-further.woff2"
+    drawn = TTFont(path).getBestCmap()
+
+    assert path.stat().st_size < 100_000
+    assert [letter for letter in "ΑΩαωЖжאבשبسمԱႠ -" if ord(letter) not in drawn] == []
+
+
+def test_the_list_of_letters_is_what_every_weight_or_the_further_face_can_set():
+    whole = [set(TTFont(FOLDER / f"shopserv-sans-{weight}.woff2").getBestCmap()) for weight in WEIGHTS]
+    further = set(TTFont(FOLDER / "shopserv-sans-further.woff2").getBestCmap())
+
+    assert letters._known() == set.intersection(*whole) | further
