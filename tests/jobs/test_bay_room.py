@@ -6,7 +6,7 @@ import pytest
 
 from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.jobs.selectors.bay_room import BayNow, bays_now, standing_in
-from shopserv.jobs.services import work
+from shopserv.jobs.services import bay, work
 from shopserv.shop.models import TrailEntry
 from tests.jobs import bay_stage as bays
 
@@ -104,3 +104,15 @@ def test_the_bays_are_told_with_the_job_in_each_in_promised_order(cast, django_a
     }
     assert [isinstance(one, BayNow) for one in found] == [True, True]
     assert bays_now(cast.jory) == ()
+
+
+def test_a_job_that_left_its_bay_is_not_taken_back_into_it_while_another_stands_there(cast):
+    first = bays.closed_out(cast)
+    second = bays.in_the_bay(cast, "A", "V-08")
+
+    with pytest.raises(StateRefusal) as told:
+        bay.recheck(first, actor=cast.odo, words="level looks low", once_key="r")
+
+    first.refresh_from_db()
+    assert (told.value.code, second.number in told.value.message) == ("bay.taken", True)
+    assert first.state == "level set"

@@ -22,7 +22,7 @@ from shopserv.jobs.bay_events import latest
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, SecondLook, WorkOrder
 from shopserv.jobs.selectors import looks
 from shopserv.jobs.selectors.bay import level_limits
-from shopserv.jobs.services import work_steps
+from shopserv.jobs.services import bay_room, work_steps
 from shopserv.jobs.services.bay_press import LEAST_WORDS, Press, first_time, mark, note, refuse_below, seen
 from shopserv.jobs.services.bay_rules import (
     asks_for_look,
@@ -324,7 +324,7 @@ def recheck(order: WorkOrder, *, actor: Actor, words: str, once_key: str) -> Wor
 
     The close-out and its balance are set aside and stay to be read.
 
-    raises   Refusal bay.words; StateRefusal, NotYours, Http404
+    raises   Refusal bay.words, bay.rolled_out; StateRefusal bay.taken, NotYours, Http404
     """
     own_job(order, actor)
     if seen(order, once_key) is not None:
@@ -345,6 +345,8 @@ def _recheck(order: WorkOrder, actor: Actor, words: str, once_key: str) -> WorkO
         )
     if len(words) < LEAST_WORDS:
         raise Refusal("Why does it go back into the bay? A few words.", code="bay.words", field="words")
+    if order.bay is not None:
+        bay_room.take(order, order.bay, actor)
     mark(order, None, "recheck", actor, once_key, words=words)
     before = {"level_set_at": order.level_set_at, "closed_out_at": order.closed_out_at}
     version = back_into_the_bay(order, actor)

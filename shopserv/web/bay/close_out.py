@@ -71,6 +71,7 @@ def _context(bay: reads.BaySheet, form: CloseOutForm) -> dict[str, Any]:
         "level": sums.level_sum(bay.last_level, units) if bay.last_level else None,
         "earlier_levels": [sums.level_sum(one, units) for one in bay.levels[:-1]],
         "balance": sums.kept_balance(bay.balance, units) if bay.balance else sums.balance_now(bay, units),
+        "leftover": sums.leftover_words(bay.order.close_out.get("leftover"), units),
         "items": bay.items,
         "not_done": bay.not_done,
         "look": bay.looks[-1] if bay.looks else None,

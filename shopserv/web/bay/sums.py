@@ -81,3 +81,13 @@ def _balance(
         "formula": working.get("formula", ""),
         "assumptions": working.get("assumptions", ()),
     }
+
+
+def leftover_words(noted: Mapping[str, int] | None, units_first: str) -> str:
+    """What was left over beside what was bought less what was poured; empty where it was not noted."""
+    if not noted:
+        return ""
+    said = {name: formats.volume(noted[name], units_first) for name in ("left_ml", "bought_ml", "poured_ml")}
+    apart = {"apart": formats.volume(abs(noted["apart_ml"]), units_first)}
+    words = _("%(left_ml)s noted; bought %(bought_ml)s less poured %(poured_ml)s: %(apart)s apart.")
+    return words % (said | apart)

@@ -416,3 +416,15 @@ def test_the_writer_reads_the_close_out_and_does_none(tobin, levelled):
     assert tobin.get(f"/bay/{levelled.number}/close-out/").status_code == 200
     assert tobin.post(f"/bay/{levelled.number}/close-out/", once="k").status_code == 403
     assert tobin.get(f"/bay/{levelled.number}/look/").status_code == 403
+
+
+def test_a_leftover_stands_beside_what_was_bought_and_poured(odo, levelled, cast):
+    path = f"/bay/{levelled.number}/close-out/"
+
+    far = odo.post(path, **close_fields(odo, levelled, cast, left_ml="2.0"))
+    odo.post(path, **close_fields(odo, levelled, cast, left_ml="0.5"))
+
+    assert far.status_code == 422
+    assert "2.0 qt (1.9 L) left over was read; 11.0 qt (10.4 L) bought less" in text_of(far)
+    assert 'value="2.0"' in text_of(far)
+    assert "0.5 qt (0.5 L) noted; bought 11.0 qt (10.4 L) less poured" in text_of(odo.get(path))
