@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
@@ -106,13 +106,24 @@ def test_another_solver_finds_the_same_stirred_share(stages):
     assert found.fresh_stirred == pytest.approx(solved(LAYOUT, stages), abs=1e-8)
 
 
+def poured_by(stage, before_ml):
+    """What a stage pours; a pump that would pump nothing does nothing, by the contract (Q = 0)."""
+    if isinstance(stage, Add):
+        return stage.volume_ml
+    if not isinstance(stage, Pump):
+        return 0
+    pumped = before_ml - (LAYOUT.pickup_level_ml + stage.stop_margin_ml) + stage.add_ml
+    return stage.add_ml if pumped else 0
+
+
+@example([Pump(0, 0), Pump(1, 1)])
 @given(st.lists(ordinary, max_size=8))
 def test_no_fluid_is_made_or_lost(stages):
     found = course(stages)
 
     assert found.new_used_ml - found.removed_ml == found.over_at_end_ml
-    poured = sum(stage.volume_ml if isinstance(stage, Add) else getattr(stage, "add_ml", 0) for stage in stages)
-    assert found.new_used_ml == poured
+    before = (0, *found.levels_ml)
+    assert found.new_used_ml == sum(map(poured_by, stages, before))
     if found.levels_ml:
         assert found.over_at_end_ml == found.levels_ml[-1]
 
