@@ -184,7 +184,15 @@ ODD = ["0", "-1", "9223372036854775808", "1e3", "1%00", "1;", "%ff", "%E2%82%AC"
 @pytest.mark.parametrize("odd", ODD)
 @pytest.mark.parametrize(
     "path",
-    ["/counter/visit/{}/", "/counter/quote/{}/", "/counter/quote/BRW-Q-1/version/{}/", "/counter/work/{}/", "/q/{}/"],
+    [
+        "/counter/visit/{}/",
+        "/counter/quote/{}/",
+        "/counter/quote/BRW-Q-1/{}/",
+        "/counter/work/{}/",
+        "/records/vehicle/{}/",
+        "/records/paper/quote/BRW-Q-1/{}/",
+        "/c/{}/",
+    ],
 )
 def test_b103_an_address_of_nothing_is_not_found(tobin, path, odd):  # noqa: F811
     trail = TrailEntry.objects.count()
