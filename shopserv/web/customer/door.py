@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from shopserv.shop.actors import link_actor
 from shopserv.shop.links import LinkGone, link_by_token
+from shopserv.web.people import from_where
 
 MISSES_A_MINUTE = 20  # unknown tokens from one address
 
@@ -45,7 +46,7 @@ def _opened(request: HttpRequest, view: Callable[..., HttpResponse], token: str,
         return render(request, "customer/unknown.html", status=404)
     request.actor = link_actor(  # type: ignore[attr-defined]
         link,
-        from_where=_address(request),
+        from_where=from_where(request),
         request_id=getattr(request, "request_id", ""),
     )
     try:
@@ -73,8 +74,4 @@ def _count_miss(request: HttpRequest) -> None:
 
 
 def _key(request: HttpRequest) -> str:
-    return f"link-misses-{_address(request)}"
-
-
-def _address(request: HttpRequest) -> str:
-    return str(request.META.get("REMOTE_ADDR", ""))
+    return f"link-misses-{from_where(request)}"
