@@ -32,6 +32,9 @@ class AgreedWork:
     invoices: tuple[tuple[str, int], ...]
 
 
+WORK_KINDS = ("labor", "fluid", "part", "sublet")  # lines that say what is done, not what it costs besides
+
+
 def orders_of(actor: Actor) -> QuerySet[WorkOrder]:
     """The work orders of the actor's shop."""
     actor.must("counter desk")
@@ -47,7 +50,7 @@ def order_for(actor: Actor, number: str) -> WorkOrder:
 def agreed_for(actor: Actor, order: WorkOrder) -> list[Authorization]:
     """What the customer said yes to for this work, in the order of saying, with its option and lines."""
     actor.must("counter desk")
-    lines = Prefetch("option__lines", Line.objects.order_by("order"))
+    lines = Prefetch("option__lines", Line.objects.filter(kind__in=WORK_KINDS).order_by("order"))
     return list(order.authorizations.select_related("option").prefetch_related(lines).order_by("pk"))
 
 

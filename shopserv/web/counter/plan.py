@@ -18,6 +18,7 @@ from shopserv.jobs.selectors import quotes as quote_reads
 from shopserv.jobs.selectors import visits
 from shopserv.jobs.selectors import work as work_reads
 from shopserv.jobs.services import quotes
+from shopserv.jobs.states import VISIT_MOVES
 from shopserv.registry.services import units
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.columns import order_words
@@ -27,13 +28,20 @@ from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
 
 INSIDE = ("here", "waiting on word", "in work", "ready")
+
+
+def _where(act: str) -> tuple[str, ...]:
+    """The states of a visit in which a move can be made."""
+    return tuple(move.source for move in VISIT_MOVES if move.act == act)
+
+
 ACTS = (  # name of the act, its words, the states of the visit in which it can be done
     ("try", gettext_lazy("tried, not reached"), ("expected", *INSIDE)),
     ("promise", gettext_lazy("promise another time"), INSIDE),
-    ("wait", gettext_lazy("wait for the customer's word"), ("here", "in work")),
-    ("turn away", gettext_lazy("turn it away"), ("expected",)),
-    ("hand over", gettext_lazy("hand it over"), ("ready", "held for payment")),
-    ("leave", gettext_lazy("it leaves without work"), ("here", "waiting on word")),
+    ("wait", gettext_lazy("wait for the customer's word"), _where("wait for word")),
+    ("turn away", gettext_lazy("turn it away"), _where("turn away")),
+    ("hand over", gettext_lazy("hand it over"), _where("hand over")),
+    ("leave", gettext_lazy("it leaves without work"), _where("leave")),
 )
 
 
