@@ -34,6 +34,11 @@ def invoice_for(actor: Actor, number: str) -> Invoice:
     return get_object_or_404(invoices_of(actor).prefetch_related("lines"), number=number)
 
 
+def invoices_for(actor: Actor, order: WorkOrder) -> list[Invoice]:
+    """The invoices of one work order, oldest first."""
+    return list(invoices_of(actor).filter(work_order=order).order_by("pk"))
+
+
 def not_invoiced(actor: Actor, visit: Visit) -> list[str]:
     """Numbers of the work orders of a visit whose work was done and is not invoiced."""
     actor.must("issue invoice")

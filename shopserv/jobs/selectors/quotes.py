@@ -17,7 +17,7 @@ from shopserv.common import clock
 from shopserv.common.errors import NotYours
 from shopserv.jobs import sums
 from shopserv.jobs.findings import Standing
-from shopserv.jobs.models import Authorization, Line, Option, Quote, QuoteVersion
+from shopserv.jobs.models import Authorization, Line, Option, Quote, QuoteVersion, Visit
 from shopserv.jobs.selectors.visits import standing
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Shop, TrailEntry
@@ -140,6 +140,11 @@ def quotes_of(actor: Actor) -> QuerySet[Quote]:
     actor.must("see prices")
     rows = Quote.objects.filter(shop=actor.house).select_related("vehicle", "customer", "visit", "shop__business")
     return rows.prefetch_related(Prefetch("versions", QuoteVersion.objects.order_by("version"))).order_by("-pk")
+
+
+def quotes_on(actor: Actor, visit: Visit) -> list[Quote]:
+    """The quotes of one visit, newest first."""
+    return list(quotes_of(actor).filter(visit=visit))
 
 
 def quote_for(actor: Actor, number: str) -> Quote:

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404
 
 from shopserv.common import clock
 from shopserv.jobs.findings import OF_ITS_VISIT, STOP, UNTIL_CHANGED, Standing, heaviest
-from shopserv.jobs.models import Finding, QuoteVersion, Visit, WorkOrder
+from shopserv.jobs.models import Complaint, Finding, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.models.visits import OPEN_VISIT
 from shopserv.registry.models import PlateRecord, Vehicle
 from shopserv.shop.actors import Actor
@@ -130,6 +130,11 @@ def _standing(entries: Iterable[Finding], visit: Visit | None) -> tuple[Standing
         newest[row.code] = Standing(row.code, row.state, row.words, tuple(row.signs), number, row.at)
     # Of an earlier visit only what still stands is told.
     return tuple(newest[code] for code in sorted(newest) if newest[code].stands or not newest[code].visit)
+
+
+def complaint_of(visit: Visit) -> Complaint | None:
+    """What the customer said at the intake; none where nothing was said."""
+    return visit.complaints.order_by("pk").first()
 
 
 def tries_of(visit: Visit) -> list[tuple[datetime, str, str]]:

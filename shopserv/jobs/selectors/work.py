@@ -8,7 +8,7 @@ from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 
 from shopserv.common import clock
-from shopserv.jobs.models import Authorization, Line, Visit, WorkOrder
+from shopserv.jobs.models import Authorization, BayStep, Line, SecondLook, Visit, WorkOrder
 from shopserv.jobs.selectors.house_terms import chain_of
 from shopserv.shop.actors import Actor, roles_of
 from shopserv.shop.models import Bay, Staff
@@ -45,6 +45,23 @@ def orders_of(actor: Actor) -> QuerySet[WorkOrder]:
 def order_for(actor: Actor, number: str) -> WorkOrder:
     """One work order of the actor's shop by its number; Http404 for any other."""
     return get_object_or_404(orders_of(actor), number=number)
+
+
+def orders_on(actor: Actor, visit: Visit) -> list[WorkOrder]:
+    """The work orders of one visit, oldest first."""
+    return list(orders_of(actor).filter(visit=visit).order_by("pk"))
+
+
+def steps_of(actor: Actor, order: WorkOrder) -> list[BayStep]:
+    """The steps of the bay sheet, in order."""
+    actor.must("counter desk")
+    return list(order.steps.order_by("order"))
+
+
+def looks_of(actor: Actor, order: WorkOrder) -> list[SecondLook]:
+    """The second looks, in the order of trying, each with who looked."""
+    actor.must("counter desk")
+    return list(order.second_looks.select_related("by").order_by("attempt"))
 
 
 def agreed_for(actor: Actor, order: WorkOrder) -> list[Authorization]:

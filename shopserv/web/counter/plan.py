@@ -79,10 +79,10 @@ def _context(
         "visit": found,
         "plan": plan,
         "rows": format_html_join("", "{}", ((plan_row(one, plan.recommended, first),) for one in plan.options)),
-        "complaint": next(iter(found.complaints.all()), None),
+        "complaint": visits.complaint_of(found),
         "tries": visits.tries_of(found),
-        "quotes": quote_reads.quotes_of(actor).filter(visit=found),
-        "orders": found.work_orders.order_by("pk"),
+        "quotes": quote_reads.quotes_on(actor, found),
+        "orders": work_reads.orders_on(actor, found),
         "form": form
         or IdentifyForm(units=catalog.units_of(actor), initial={"unit": plan.unit.code if plan.unit else ""}),
         "around": around or VisitActForm(zone=actor.house.time_zone, initial={"edition": found.edition}),

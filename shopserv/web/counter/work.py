@@ -69,6 +69,7 @@ def _done(
 
 def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -> dict[str, object]:
     waits = order.state in ("level set", "second look done")
+    missing = bills.blockers(actor, order) if waits else []
     return {
         "order": order,
         "visit": order.visit,
@@ -77,14 +78,14 @@ def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -
         "agreed": reads.agreed_for(actor, order),
         "room": room_left.room_left_of_work(actor, order.number),
         "may_clear": order.state == "written up" and order.visit.state not in reads.GONE,
-        "missing": bills.blockers(actor, order) if waits else [],
+        "missing": missing,
         "bill": bills.bill_for(actor, order) if waits else None,
-        "may_issue": waits and not bills.blockers(actor, order),
-        "invoices": order.invoices.order_by("pk"),
+        "may_issue": waits and not missing,
+        "invoices": bills.invoices_for(actor, order),
         "findings": visits.standing(order.visit),
         "finding": finding_form(actor, order.visit),
-        "steps": order.steps.order_by("order"),
-        "looks": order.second_looks.order_by("attempt"),
+        "steps": reads.steps_of(actor, order),
+        "looks": reads.looks_of(actor, order),
     }
 
 
