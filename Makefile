@@ -1,6 +1,6 @@
 PYTHON ?= python3
 
-.PHONY: demo demo-fresh test
+.PHONY: demo demo-fresh test bench
 
 # Serve the demonstration on 127.0.0.1:8000 (PORT= changes it); what was entered before is kept.
 demo:
@@ -13,3 +13,7 @@ demo-fresh:
 # Everything there is to check, on SQLite and on PostgreSQL.
 test:
 	@$(PYTHON) scripts/check.py
+
+# How much the program adds to what cannot be avoided, measured side by side; the result goes to bench/result.json.
+bench:
+	@$(PYTHON) scripts/measure.py
