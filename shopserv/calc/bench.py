@@ -11,11 +11,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from shopserv import calc
-from shopserv.calc import errors, oil
+from shopserv.calc import errors, oil, working
 from shopserv.calc.measures import Real, exact
+from shopserv.calc.working import From
 
 Given = tuple[str, Any, str, str]  # words, value, unit, where it comes from
+PROVENANCE = {
+    "unit sheet": From.UNIT_SHEET,
+    "fluid product": From.PRODUCT,
+    "read": From.READ,
+    "instrument": From.INSTRUMENT,
+    "common practice, no source": From.ASSUMED,
+    "house rules": From.HOUSE_RULES,
+    "the shop's own figure": From.HOUSE_RULES,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,18 +298,34 @@ def _flow_words(flow: float, flows: bool | None, runs_on: float, holds: bool) ->
     return f"{words}; {runs_on:.2f} L run on until the engine stands, {margin}"
 
 
-def worked(formula: str, inputs: Sequence[Given], steps: Sequence[tuple[str, float, str]], taken: Sequence[str]) -> Any:
-    """The working behind a figure as plain values."""
-    return {
-        "version": calc.VERSION,
-        "formula": formula,
-        "inputs": [
-            {"words": words, "value": _plain(value), "unit": unit, "source": source}
-            for words, value, unit, source in inputs
-        ],
-        "steps": [{"words": words, "value": round(value, 3), "unit": unit} for words, value, unit in steps],
-        "assumptions": list(taken),
-    }
+def worked(
+    formula: str,
+    inputs: Sequence[Given | working.Given],
+    steps: Sequence[tuple[str, float, str] | working.Step],
+    taken: Sequence[str],
+    **more: Any,
+) -> dict[str, Any]:
+    """The working behind a figure as plain values, in the form of calc.working.
+
+    inputs   as calc.working.Given, or in short (words, value, unit, source)
+    steps    as calc.working.Step, or in short (words, value, unit)
+    more     what else calc.working.Working takes: figure, value, unit, low, high, formulas, sources, changes
+    """
+    return working.Working(
+        **{"figure": "", "value": None, "unit": "", **more},
+        formula=formula,
+        given=tuple(each if isinstance(each, working.Given) else _given(*each) for each in inputs),
+        steps=tuple(each if isinstance(each, working.Step) else _step(*each) for each in steps),
+        assumptions=tuple(taken),
+    ).as_dict()
+
+
+def _given(words: str, value: Any, unit: str, source: str) -> working.Given:
+    return working.Given("", words, _plain(value), unit, PROVENANCE.get(source, From.MEASURED), source)
+
+
+def _step(words: str, value: float, unit: str) -> working.Step:
+    return working.Step(words, "", round(value, 3), unit)
 
 
 def _plain(value: Any) -> str:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv import calc
-from shopserv.calc import bench, errors
+from shopserv.calc import bench, errors, working
 
 
 def budget(**more):
@@ -199,8 +199,50 @@ def test_every_working_is_plain_and_says_where_its_inputs_come_from():
         assert kept["formula"]
         assert all(row["source"] for row in kept["inputs"])
     assert budget(sources={"temperature_c": "thermometer TH-201"}).working["inputs"][2] == {
+        "symbol": "",
         "words": "fluid temperature",
         "value": "42",
         "unit": "°C",
+        "provenance": "measured",
         "source": "thermometer TH-201",
+    }
+
+
+def test_a_working_in_the_long_form_is_kept_whole():
+    kept = bench.worked(
+        "area = width x height",
+        [
+            working.Given("w", "width", Fraction(7, 2), "m", working.From.MEASURED, "tape", low=3),
+            ("height", 4, "m", "read"),
+        ],
+        [working.Step("area", "A = w h", 14.0004, "m2"), ("area", 14.0004, "m2")],
+        ["the floor is square"],
+        figure="area",
+        value=Fraction(14),
+        unit="m2",
+        formulas=("A = w h",),
+    )
+
+    assert kept == {
+        **working.Working("area", 14, "m2", formulas=("A = w h",)).as_dict(),
+        "value": "14",
+        "formula": "area = width x height",
+        "inputs": [
+            {
+                "symbol": "w",
+                "words": "width",
+                "value": "7/2",
+                "unit": "m",
+                "provenance": "measured",
+                "source": "tape",
+                "low": 3,
+                "high": None,
+            },
+            {"symbol": "", "words": "height", "value": "4", "unit": "m", "provenance": "read", "source": "read"},
+        ],
+        "steps": [
+            {"words": "area", "formula": "A = w h", "value": 14.0004, "unit": "m2"},
+            {"words": "area", "formula": "", "value": 14.0, "unit": "m2"},
+        ],
+        "assumptions": ["the floor is square"],
     }
