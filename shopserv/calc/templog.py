@@ -1,0 +1,251 @@
+"""A temperature log read strictly: each line that cannot be is named, the rest is weighed by time into bins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+from itertools import pairwise
+
+from shopserv.calc.errors import InsufficientReadings, MissingInput, OutOfRange, UnknownChoice, UnknownUnit
+from shopserv.calc.measures import Real, exact
+from shopserv.calc.profile import COLDEST_C, HOTTEST_C, Bin
+
+UNITS = ("degC", "degF")
+MOST_ROWS = 50_000  # 14 hours at one a second
+LONGEST_GAP = timedelta(minutes=10)
+FASTEST_K_S = Fraction(2)  # no sump of liters of fluid warms or cools faster
+BIN_K = 5
+TIME_WORDS, HEAT_WORDS = ("time", "date", "stamp"), ("temp", "°c", "°f", "degc", "degf")
+UNIT_MARKS = {"degC": ("°c", "degc", "(c)", "[c]", "_c", " c", "celsius"), "degF": ("°f", "degf", "(f)", "[f]", "_f",
+              " f", "fahrenheit")}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The columns of a log: names as they stand, the places of time and temperature, and the unit that is named.
+
+    time, heat   place of the column, from 0; none: not one alone could be meant
+    unit         degC or degF; none: the head does not say
+    """
+
+    names: tuple[str, ...]
+    delimiter: str
+    time: int | None
+    heat: int | None
+    unit: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A line that does not count, and why; `line` as an editor counts them, the head is line 1."""
+
+    line: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A temperature at a moment; `line` as in Fault."""
+
+    line: int
+    at: datetime
+    celsius: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """What a log says.
+
+    samples   those that count, in the order of time
+    faults    lines that do not count
+    gaps      (line after it, seconds) of each pause longer than the longest allowed; its time does not count
+    """
+
+    samples: tuple[Sample, ...]
+    faults: tuple[Fault, ...]
+    gaps: tuple[tuple[int, Fraction], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A step of the histogram: from `low_c` up to and without `low_c` + 5 K; its time and its mean temperature."""
+
+    low_c: int
+    seconds: Fraction
+    mean_c: Fraction
+
+
+def head_of(text: str) -> Head:
+    """The columns that the first line names.
+
+    raises   MissingInput for a file without a line of names and a row, or with a single column
+    check    "Time;Sump °C": columns 0 and 1, degC
+    """
+    lines = [line for line in text.lstrip("\ufeff").splitlines() if line.strip()]
+    if len(lines) < 2:
+        raise MissingInput("The log needs a line of column names and rows below it.")
+    delimiter = max(",;\t", key=lines[0].count)
+    names = _cells(lines[0], delimiter)
+    if len(names) < 2:
+        raise MissingInput("The log has one column; it needs the time and the temperature, parted by comma or tab.")
+    heat = _only(names, HEAT_WORDS)
+    time = _only(names, TIME_WORDS)
+    return Head(names, delimiter, time, heat, None if heat is None else unit_of(names[heat]))
+
+
+def unit_of(name: str) -> str | None:
+    """The unit that the name of a column ends with; none: it does not say."""
+    return next((unit for unit, marks in UNIT_MARKS.items() if name.lower().endswith(marks)), None)
+
+
+def _cells(line: str, delimiter: str) -> tuple[str, ...]:
+    return tuple(cell.strip().strip('"').strip() for cell in line.split(delimiter))
+
+
+def _only(names: Sequence[str], words: Sequence[str]) -> int | None:
+    found = [place for place, name in enumerate(names) if any(word in name.lower() for word in words)]
+    return found[0] if len(found) == 1 else None
+
+
+def read(text: str, head: Head, *, time: int | None = None, heat: int | None = None, unit: str | None = None) -> Log:
+    """Every line of a log, those that cannot be with their reason.
+
+    time, heat, unit   what the head does not say, as it was asked; None: the head decides
+    raises             MissingInput, UnknownUnit, UnknownChoice for a column that is not there, OutOfRange for more
+                       than 50,000 rows, InsufficientReadings where no two lines count
+    source             -45 to 180 °C, at most 2 K/s, gaps over 10 min: common practice, no source
+    """
+    at = _column(head, head.time if time is None else time, "time")
+    hot = _column(head, head.heat if heat is None else heat, "temperature")
+    scale = unit_of(head.names[hot]) if unit is None else unit
+    if scale is None:
+        raise MissingInput("The head of the log does not say whether it is in °C or in °F.")
+    if scale not in UNITS:
+        raise UnknownUnit(f"{scale!r} is no unit of a log; it may be {' or '.join(UNITS)}.")
+    samples: list[Sample] = []
+    faults: list[Fault] = []
+    gaps: list[tuple[int, Fraction]] = []
+    rows = [(n, row) for n, row in enumerate(text.lstrip("\ufeff").splitlines(), start=1) if row.strip()]
+    if len(rows) > MOST_ROWS + 1:
+        raise OutOfRange(f"The log has more than {MOST_ROWS:,} rows. Cut it into parts.")
+    for line, row in rows[1:]:
+        last = samples[-1] if samples else None
+        sample, why = _sample(line, _cells(row, head.delimiter), (at, hot), scale, last)
+        if sample is None:
+            faults.append(Fault(line, why))
+            continue
+        if last and sample.at - last.at > LONGEST_GAP:
+            gaps.append((line, _seconds(sample.at - last.at)))
+        samples.append(sample)
+    if len(samples) < 2:
+        first = f" Line {faults[0].line}: {faults[0].why}" if faults else ""
+        raise InsufficientReadings(
+            f"{len(samples)} of {len(samples) + len(faults)} lines count; two are needed.{first}"
+        )
+    return Log(tuple(samples), tuple(faults), tuple(gaps))
+
+
+def _column(head: Head, place: int | None, what: str) -> int:
+    if place is None:
+        raise MissingInput(f"Which column is the {what} cannot be told from {', '.join(head.names)}.")
+    if not 0 <= place < len(head.names):
+        raise UnknownChoice(f"The log has {len(head.names)} columns; there is no column {place + 1} for the {what}.")
+    return place
+
+
+def _sample(
+    line: int, cells: Sequence[str], places: tuple[int, int], unit: str, last: Sample | None
+) -> tuple[Sample | None, str]:
+    if len(cells) <= max(places):
+        return None, f"it has {len(cells)} values; the columns asked for are not there."
+    typed_time, typed_heat = (cells[place] for place in places)
+    at = _moment(typed_time)
+    if at is None:
+        return None, f"“{typed_time[:30]}” is no time; written like 2026-11-24 10:42:00, or in seconds."
+    celsius = _celsius(typed_heat, unit)
+    if celsius is None:
+        return None, f"“{typed_heat[:30]}” is no temperature."
+    if not COLDEST_C <= celsius <= HOTTEST_C:
+        return None, f"{float(celsius):.1f} °C cannot be; a sump has {COLDEST_C} to {HOTTEST_C} °C."
+    if last and at <= last.at:
+        return None, f"its time is not later than that of line {last.line}."
+    if last and at - last.at <= LONGEST_GAP and abs(celsius - last.celsius) > FASTEST_K_S * _seconds(at - last.at):
+        return None, f"{float(celsius - last.celsius):+.1f} K since line {last.line} is faster than fluid can change."
+    return Sample(line, at, celsius), ""
+
+
+def _moment(typed: str) -> datetime | None:
+    """An ISO time, its zone left out (it is the same in a whole log), or seconds since the start."""
+    try:
+        if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) < 13:
+            return datetime(2000, 1, 1, tzinfo=UTC) + timedelta(microseconds=int(Fraction(typed) * 10**6))
+        return datetime.fromisoformat(typed).replace(tzinfo=UTC)
+    except ValueError:
+        return None
+
+
+def _celsius(typed: str, unit: str) -> Fraction | None:
+    plain = typed.replace("−", "-")
+    sign, digits = (plain[:1], plain[1:]) if plain[:1] in "+-" else ("", plain)
+    whole, point, part = digits.partition("," if "," in digits and "." not in digits else ".")
+    if not whole.isdecimal() or not (digits.isascii() and len(digits) < 13) or (point and not part.isdecimal()):
+        return None
+    value = Fraction(f"{sign}{whole}.{part or 0}")
+    return value if unit == "degC" else (value - 32) * 5 / 9
+
+
+def _seconds(span: timedelta) -> Fraction:
+    return Fraction(span // timedelta(microseconds=1), 10**6)
+
+
+def strips(samples: Sequence[Sample]) -> tuple[Strip, ...]:
+    """The time spent in each step of 5 K, straight lines between samples, gaps left out; coldest first.
+
+    raises   InsufficientReadings where no time counts
+    source   linear between samples: common practice, no source
+    check    80 to 100 °C in 80 s: 20 s each in 80, 85, 90 and 95, their means 82.5 to 97.5
+    """
+    time: dict[int, Fraction] = {}
+    heat: dict[int, Fraction] = {}
+    for one, other in pairwise(samples):
+        span = other.at - one.at
+        if span > LONGEST_GAP:
+            continue
+        for low, seconds, mean in _pieces(one.celsius, other.celsius, _seconds(span)):
+            time[low] = time.get(low, Fraction(0)) + seconds
+            heat[low] = heat.get(low, Fraction(0)) + seconds * mean
+    if not time:
+        raise InsufficientReadings("Between all lines of the log lies more than 10 minutes; no time counts.")
+    return tuple(Strip(low, time[low], heat[low] / time[low]) for low in sorted(time))
+
+
+def _pieces(begin: Fraction, end: Fraction, seconds: Fraction) -> list[tuple[int, Fraction, Fraction]]:
+    """(low edge, seconds, mean °C) of each step that a straight line from `begin` to `end` runs through."""
+    low, high = sorted((begin, end))
+    first = low // BIN_K * BIN_K
+    if high == low or high <= first + BIN_K:
+        return [(int(first), seconds, (low + high) / 2)]
+    found = []
+    edge = low
+    while edge < high:
+        step = edge // BIN_K * BIN_K
+        top = min(Fraction(step + BIN_K), high)
+        found.append((int(step), seconds * (top - edge) / (high - low), (edge + top) / 2))
+        edge = top
+    return found
+
+
+def bins_of(histogram: Sequence[Strip]) -> tuple[Bin, ...]:
+    """Shares of the time at the mean temperature of each step; they sum to 1 exactly."""
+    whole = sum((one.seconds for one in histogram), Fraction(0))
+    if whole <= 0:
+        raise InsufficientReadings("The log has no time that counts.")
+    return tuple((one.seconds / whole, one.mean_c) for one in histogram)
+
+
+def share_above(histogram: Sequence[Strip], low_c: Real) -> Fraction:
+    """The share of the time in steps that begin at `low_c` or above."""
+    shares = zip(histogram, bins_of(histogram), strict=True)
+    return sum((share for one, (share, _mean) in shares if one.low_c >= exact(low_c)), Fraction(0))
