@@ -39,29 +39,35 @@ def cheapest(need_ml: Real, packages: Sequence[Package]) -> Choice:
     source    exact search; compared with brute force in the tests
     check     10.0 L from jugs of 3.785 L at 22.40 and bottles of 0.946 L at 6.10: 2 jugs and 3 bottles, 63.10
     """
-    need = exact(need_ml)
-    if need < 0:
-        raise OutOfRange(f"The need is {float(need):g} mL; it must not be negative.")
-    sizes = [exact(package.size_ml) for package in packages]
-    for package, size in zip(packages, sizes, strict=True):
-        _check(package, size)
+    need, sizes, scale = _in_whole_parts(need_ml, packages)
     if need == 0:
         return Choice({}, 0, Fraction(0), Fraction(0))
-    scale = math.lcm(need.denominator, *(size.denominator for size in sizes))
-    search = _Search(int(need * scale), [int(size * scale) for size in sizes], packages)
-    search.go(0, search.need, 0, 0)
+    search = _Search(need, sizes, packages)
+    search.go(0, need, 0, 0)
     if search.best is None:
-        raise NoPackage(f"The packages at hand do not cover {float(need):g} mL.")
+        raise NoPackage(f"The packages at hand do not cover {need / scale:g} mL.")
     cost, total, _, counts = search.best
     named: dict[str, int] = {}
     for package, kept in zip(packages, counts, strict=True):
         if kept:  # two offers of one name are one name on the shelf
             named[package.name] = named.get(package.name, 0) - kept
-    return Choice(named, cost, Fraction(total, scale), Fraction(total, scale) - need)
+    return Choice(named, cost, Fraction(total, scale), Fraction(total - need, scale))
+
+
+def _in_whole_parts(need_ml: Real, packages: Sequence[Package]) -> tuple[int, list[int], int]:
+    """Need and sizes in whole parts of a milliliter, and how many of those one milliliter has."""
+    need, sizes = exact(need_ml), [exact(package.size_ml) for package in packages]
+    if need < 0:
+        raise OutOfRange(f"The need is {float(need):g} mL; it must not be negative.")
+    for package, size in zip(packages, sizes, strict=True):
+        _check(package, size)
+    scale = math.lcm(need.denominator, *[size.denominator for size in sizes])
+    parts = [size.numerator * (scale // size.denominator) for size in sizes]
+    return need.numerator * (scale // need.denominator), parts, scale
 
 
 def _check(package: Package, size: Fraction) -> None:
-    if size <= 0:
+    if size.numerator <= 0:
         raise OutOfRange(f"Package {package.name} holds {float(size):g} mL; it must hold more than nothing.")
     if package.cost_cents < 0:
         raise NegativeMoney(f"Package {package.name} costs {package.cost_cents} cents; it may not be negative.")
@@ -78,7 +84,8 @@ class _Search:
     def __init__(self, need: int, sizes: list[int], packages: Sequence[Package]) -> None:
         self.need = need
         self.best: tuple[int, int, int, tuple[int, ...]] | None = None
-        order = sorted(range(len(sizes)), key=lambda i: (Fraction(packages[i].cost_cents, sizes[i]), -sizes[i]))
+        whole = math.lcm(*sizes)  # costs of one and the same volume compare without fractions
+        order = sorted(range(len(sizes)), key=lambda i: (packages[i].cost_cents * (whole // sizes[i]), -sizes[i]))
         self.order, self.counts = order, [0] * len(sizes)
         self.sizes = [sizes[i] for i in order]
         self.costs = [packages[i].cost_cents for i in order]

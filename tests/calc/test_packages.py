@@ -1,14 +1,17 @@
-"""The cheapest packages. Sources: worked examples; an exhaustive search in another form."""
+"""The cheapest packages. Sources: worked example, an exhaustive search in another form, scipy.optimize.milp (HiGHS)."""
 
 from __future__ import annotations
 
+import random
 import time
 from fractions import Fraction
 from itertools import product
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from shopserv.calc import errors
 from shopserv.calc.packages import Package, cheapest
@@ -48,7 +51,7 @@ def offers(draw, most=4):
     ]
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=250, deadline=None)
 @given(st.one_of(st.integers(0, 14), st.fractions(min_value=0, max_value=14, max_denominator=7)), offers())
 def test_no_other_mix_is_better(need, packages):
     best = by_trying_all(need, packages)
@@ -143,3 +146,48 @@ def test_sizes_that_share_no_measure_are_searched_in_time():
 
     assert choice.surplus_ml >= 0
     assert time.perf_counter() - begun < 2.0
+
+
+def by_integer_programming(need, packages):
+    """Lowest cost, and of that cost the least that is held; none where nothing covers."""
+    sizes, costs = ([getattr(p, name) for p in packages] for name in ("size_ml", "cost_cents"))
+    most = Bounds(0, [np.inf if p.stock is None else p.stock for p in packages])
+    asked = {"integrality": np.ones(len(packages)), "bounds": most}
+    covered = LinearConstraint([sizes], lb=need)
+    first = milp(costs, constraints=covered, **asked)
+    if first.x is None:
+        return None
+    cost = round(first.fun)
+    second = milp(sizes, constraints=[covered, LinearConstraint([costs], ub=cost + 0.5)], **asked)
+    return cost, round(second.fun)
+
+
+def test_integer_programming_finds_the_same_cost_and_surplus():
+    chance, found = random.Random(16), 0
+    for _ in range(60):
+        packages = [
+            Package(f"p{i}", chance.randrange(200, 20_000), chance.randrange(100, 12_000), chance.choice([None, 1, 3]))
+            for i in range(chance.randrange(1, 5))
+        ]
+        need = chance.randrange(1, 30_000)
+        best = by_integer_programming(need, packages)
+        if best is None:
+            with pytest.raises(errors.NoPackage):
+                cheapest(need, packages)
+            continue
+        choice = cheapest(need, packages)
+        found += 1
+        assert (choice.cost_cents, choice.total_ml) == best
+
+    assert found > 40
+
+
+@settings(max_examples=150, deadline=None)
+@given(need=st.integers(0, 40), more=st.integers(0, 12), packages=offers())
+def test_a_larger_need_never_costs_less(need, more, packages):
+    """What covers the larger need covers the smaller too: the cost of the cheapest cover never falls."""
+    try:
+        larger = cheapest(need + more, packages)
+    except errors.NoPackage:
+        return
+    assert cheapest(need, packages).cost_cents <= larger.cost_cents

@@ -1,0 +1,132 @@
+"""Opened packages first. Sources: house rule of the demonstration, with figures worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopserv.calc import errors
+from shopserv.calc.opened import OpenPackage, opened_first
+from shopserv.calc.packages import Package, cheapest
+
+JUG, BOTTLE = Package("FEN2-J", 3785, 2240), Package("FEN2-B", 946, 610)
+DAY = date(2026, 9, 14)
+OPEN = OpenPackage("L-1", "FEN2", "B-7", 408, date(2026, 10, 1), 946, 610)
+
+
+def cover(need, *opened, **more):
+    asked = {"product": "FEN2", "on": DAY, "rule": "by-liter"} | more
+    return opened_first(need, opened, [JUG, BOTTLE], **asked)
+
+
+def test_what_is_open_goes_first_and_the_rest_comes_from_whole_packages():
+    found = cover(10_000, OPEN)
+
+    assert [(one.label, one.volume_ml, one.cost_cents) for one in found.taken] == [
+        ("L-1", 408, Fraction(408 * 610, 946))
+    ]
+    assert found.whole == cheapest(9_592, [JUG, BOTTLE])
+    assert found.whole.counts == {"FEN2-J": 2, "FEN2-B": 3}
+    assert found.whole.surplus_ml == 816
+    assert found.cost_cents == 6310 + Fraction(408 * 610, 946)
+    assert found.not_taken == ()
+
+
+def test_the_earliest_use_by_goes_first_then_the_one_with_less_then_the_label():
+    soon = replace(OPEN, label="L-9", use_by=DAY)
+    less = replace(OPEN, label="L-8", left_ml=100)
+    equal = replace(OPEN, label="L-0")
+
+    found = cover(5_000, OPEN, equal, less, soon)
+
+    assert [one.label for one in found.taken] == ["L-9", "L-8", "L-0", "L-1"]
+
+
+def test_only_what_is_needed_is_taken():
+    second = replace(OPEN, label="L-2", use_by=date(2026, 11, 1))
+    third = replace(OPEN, label="L-3", use_by=date(2026, 12, 1))
+
+    found = cover(500, OPEN, second, third)
+
+    assert [(one.label, one.volume_ml) for one in found.taken] == [("L-1", 408), ("L-2", 92)]
+    assert [(one.label, one.reason) for one in found.not_taken] == [("L-3", "It is not needed.")]
+    assert (found.whole.counts, found.whole.cost_cents) == ({}, 0)
+
+
+@pytest.mark.parametrize(
+    ("changed", "asked", "reason"),
+    [
+        (
+            {},
+            {"rule": "whole-packages"},
+            "Fluid is sold by the whole package: what is left over belongs to its customer.",
+        ),
+        ({"product": "FEN6L"}, {}, "It holds FEN6L, not FEN2."),
+        ({}, {"batch": "B-8"}, "It is of batch B-7, not B-8."),
+        ({"use_by": None}, {}, "Nobody noted until when it may be used."),
+        ({"use_by": DAY - timedelta(days=1)}, {}, "It was to be used by 2026-09-13."),
+        ({"left_ml": 0}, {}, "It is empty."),
+    ],
+)
+def test_what_may_not_be_used_stays_and_says_why(changed, asked, reason):
+    found = cover(1_000, replace(OPEN, **changed), **asked)
+
+    assert found.taken == ()
+    assert [(one.label, one.reason) for one in found.not_taken] == [("L-1", reason)]
+    assert found.whole == cheapest(1_000, [JUG, BOTTLE])
+
+
+def test_the_last_day_and_the_same_batch_still_do():
+    assert len(cover(1_000, replace(OPEN, use_by=DAY), batch="B-7").taken) == 1
+
+
+@pytest.mark.parametrize(
+    ("changed", "error"),
+    [
+        ({"left_ml": -1}, errors.OutOfRange),
+        ({"left_ml": 947}, errors.OutOfRange),
+        ({"size_ml": 0, "left_ml": 0}, errors.OutOfRange),
+        ({"cost_cents": -1}, errors.NegativeMoney),
+    ],
+)
+def test_a_package_that_cannot_be_is_refused(changed, error):
+    with pytest.raises(error):
+        cover(1_000, replace(OPEN, **changed))
+
+
+def test_a_full_package_and_a_free_one_can_be():
+    assert cover(946, replace(OPEN, left_ml=946, cost_cents=0)).cost_cents == 0
+
+
+def test_a_need_below_nothing_and_an_unknown_rule_are_refused():
+    with pytest.raises(errors.OutOfRange):
+        cover(-1)
+    with pytest.raises(errors.UnknownChoice):
+        cover(1, rule="by-gallon")
+    with pytest.raises(errors.NoPackage):
+        opened_first(1_000, [OPEN], [], product="FEN2", on=DAY, rule="by-liter")
+
+
+@given(
+    need=st.integers(0, 20_000),
+    lefts=st.lists(st.integers(0, 946), max_size=4),
+    days=st.lists(st.one_of(st.none(), st.integers(-3, 30)), min_size=4, max_size=4),
+)
+def test_nothing_is_lost_and_never_more_whole_packages_are_opened(need, lefts, days):
+    opened = [
+        replace(OPEN, label=f"L-{i}", left_ml=left, use_by=None if day is None else DAY + timedelta(days=day))
+        for i, (left, day) in enumerate(zip(lefts, days, strict=False))
+    ]
+    found = cover(need, *opened)
+    took = sum((one.volume_ml for one in found.taken), Fraction(0))
+
+    assert took + found.whole.total_ml - found.whole.surplus_ml == need
+    assert {one.label for one in found.taken}.isdisjoint(one.label for one in found.not_taken)
+    assert len(found.taken) + len(found.not_taken) == len(opened)
+    assert found.whole.cost_cents <= cheapest(need, [JUG, BOTTLE]).cost_cents
+    assert all(one.volume_ml > 0 for one in found.taken)
