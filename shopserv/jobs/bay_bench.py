@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
 
 from shopserv.calc import bench, errors
 from shopserv.calc.balance import OVERDUE, Balance, balance
-from shopserv.jobs import bay_events
+from shopserv.jobs import arguments, bay_events
 from shopserv.jobs.models import BayEvent
 from shopserv.shop.models import Instrument, Shop
 
@@ -103,15 +103,17 @@ def running(
     if at_mdegc is None:
         read = bay_events.latest(events, "temp_mdegc")
         at_mdegc = read.value if read is not None else None
-    return balance(
-        amounts,
-        at_c=bay_events.WARM_C if at_mdegc is None else Fraction(at_mdegc, 1000),
-        density_in=new_density(level),
-        density_out=bay_events.USED_DENSITY_15,
-        scale_error_g=scale.error,
-        is_scale_overdue=scale.is_overdue,
-        known=known_causes(level),
-    )
+    given: dict[str, Any] = {
+        "amounts": amounts,
+        "at_c": bay_events.WARM_C if at_mdegc is None else Fraction(at_mdegc, 1000),
+        "density_in": new_density(level),
+        "density_out": bay_events.USED_DENSITY_15,
+        "scale_error_g": scale.error,
+        "is_scale_overdue": scale.is_overdue,
+        "known": known_causes(level),
+    }
+    found = balance(**given)
+    return replace(found, working={**found.working, "arguments": arguments.kept(given)})
 
 
 def running_or_none(events: Sequence[BayEvent], level: Mapping[str, Any], scale: Tool) -> Balance | None:
@@ -154,15 +156,17 @@ def budget(
         bench.Axis("to the side", Fraction(abs(tilt[1]), 10), level.get("offset_side_mm")),
     )
     sign = level.get("sign") or "level sign"
-    return bench.level_budget(
-        fill_ml=level.get("fill_ml"),
-        density_15=new_density(level),
-        temperature_c=Fraction(temp_mdegc, 1000),
-        temperature_error_k=thermometer.trusted,
-        axes=axes,
-        tilt_error_deg=level_tool.trusted,
-        area_cm2=level.get("area_cm2"),
-        reading=(sign, level.get("reading_ml") or 0),
-        band_ml=level.get("band_ml"),
-        sources={"temperature_error_k": thermometer.words, "tilt_error_deg": level_tool.words},
-    )
+    given: dict[str, Any] = {
+        "fill_ml": level.get("fill_ml"),
+        "density_15": new_density(level),
+        "temperature_c": Fraction(temp_mdegc, 1000),
+        "temperature_error_k": thermometer.trusted,
+        "axes": axes,
+        "tilt_error_deg": level_tool.trusted,
+        "area_cm2": level.get("area_cm2"),
+        "reading": (sign, level.get("reading_ml") or 0),
+        "band_ml": level.get("band_ml"),
+        "sources": {"temperature_error_k": thermometer.words, "tilt_error_deg": level_tool.words},
+    }
+    found = bench.level_budget(**given)
+    return replace(found, working={**found.working, "arguments": arguments.kept(given)})

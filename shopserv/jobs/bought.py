@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -31,6 +32,16 @@ class Ages:
     interval_distance: Fraction
     interval_months: Fraction
     rate: Fraction | None
+
+    def as_dict(self) -> dict[str, str | None]:
+        """As they are kept with a version, exact."""
+        return {each.name: None if (value := getattr(self, each.name)) is None else str(value) for each in fields(self)}
+
+
+def ages_from(kept: Mapping[str, str | None]) -> Ages:
+    """The ages that were kept."""
+    numbers = {name: None if value is None else Fraction(value) for name, value in kept.items() if name != "unit"}
+    return Ages(unit=kept["unit"] or "", **numbers)  # type: ignore[arg-type]  # only the rate may be none
 
 
 def ages_of(vehicle: Vehicle, *, on: date) -> Ages | None:

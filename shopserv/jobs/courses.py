@@ -168,6 +168,18 @@ def facts_of(values: Mapping[str, SheetValue], sumps: Sequence[Mapping[str, Any]
     )
 
 
+def facts_from(kept: Mapping[str, Any]) -> SheetFacts:
+    """The facts as they were kept with a version (`dataclasses.asdict`)."""
+    fill = kept["total_fill_ml"]
+    return SheetFacts(
+        **{
+            **kept,
+            "total_fill_ml": (fill[0], fill[1]) if fill else None,
+            "sumps": tuple(Sump(**row) for row in kept["sumps"]),
+        }
+    )
+
+
 def fills(facts: SheetFacts) -> list[int | None]:
     """The fills that a course has to be made for: one, two ends of a band, or none where nothing is known."""
     if facts.total_fill_ml is None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -391,4 +391,6 @@ def _inputs(place: _Place, wanted: Sequence[OptionEdit], barred: Sequence[Barred
             "dips_above_full_ml": facts.dips_above_full_ml,
             "stop_margin_ml": place.house.stop_margin_ml,
         },
+        "sheet": asdict(facts),  # what every course was made from, and its sum can be made from again
+        "ages": place.ages.as_dict() if place.ages else None,
     }

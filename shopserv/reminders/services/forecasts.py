@@ -165,7 +165,7 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
         worth_method=value.method if value else "",
         grade=grade,
         reason=reason,
-        working={**(found.working if found else {}), "inputs": said, "stop": stop},
+        working={**(found.working if found else {}), "inputs": said, "place": _place(facts), "stop": stop},
         inputs_hash=sha256(canonical(said)),
         calc_version=calc.VERSION,
     )
@@ -226,6 +226,14 @@ def _said(facts: Facts) -> dict[str, Any]:
         "jobs": [[str(job.on), str(job.distance), str(job.fraction)] for job in facts.jobs],
         "unexplained": facts.unexplained,
     }
+
+
+def _place(facts: Facts) -> dict[str, Any]:
+    """The figures of the climate, kept because a place may be corrected later."""
+    place = facts.vehicle.home_climate
+    if place is None:
+        return {}
+    return {"mean_mdegc": place.mean_mdegc, "humidity_ppm": place.humidity_ppm, "altitude_m": place.altitude_m}
 
 
 def _whole(value: Fraction | None, per: Fraction) -> int | None:
