@@ -1,0 +1,192 @@
+"""The shelf promise. Sources: figures worked out by hand; every way to share out a small shelf."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopserv.calc import errors
+from shopserv.calc import promise as promises
+from shopserv.calc.packages import Package
+from shopserv.calc.promise import AgreedJob, Arrival, promise
+
+DAY = date(2026, 9, 14)
+JUG, BOTTLE = Package("FEN2-J", 3785, 2240, 9), Package("FEN2-B", 946, 610, 11)
+
+
+def jobs(*needs, each_day=False):
+    return [
+        AgreedJob(f"W-{i}", DAY + timedelta(days=i - 1 if each_day else 0), need) for i, need in enumerate(needs, 1)
+    ]
+
+
+def whole(given_jobs, packages=(JUG, BOTTLE), arrivals=(), lead_days=2, **more):
+    return promise(given_jobs, packages, arrivals, lead_days=lead_days, **{"rule": "whole-packages"} | more)
+
+
+def test_the_shelf_of_the_demonstration_serves_four_jobs_and_not_a_fifth():
+    found = whole(jobs(*[10_000] * 5))
+
+    assert [one.counts for one in found.served] == [*[{"FEN2-J": 2, "FEN2-B": 3}] * 3, {"FEN2-J": 3}]
+    assert [one.cost_cents for one in found.served] == [6_310, 6_310, 6_310, 6_720]
+    assert found.served[-1].left == {"FEN2-J": 0, "FEN2-B": 2}
+    short = found.shortage
+    assert (short.job.name, short.order, short.order_cents) == ("W-5", {"FEN2-J": 2, "FEN2-B": 1}, 5_090)
+    assert short.order_by == date(2026, 9, 12)
+
+
+def test_by_the_liter_what_is_left_over_serves_the_next():
+    found = whole(jobs(10_000, 800), rule="by-liter")
+
+    assert [one.counts for one in found.served] == [{"FEN2-J": 3}, {}]  # 67.20; 2 jugs and 4 bottles would be 69.20
+    assert [one.open_ml for one in found.served] == [1_355, 555]
+    opened = whole(jobs(10_000, 800), rule="by-liter", open_ml=Fraction("392.5"))
+    assert [one.counts for one in opened.served] == [{"FEN2-J": 2, "FEN2-B": 3}, {}]
+    assert opened.served[-1].open_ml == Fraction("0.5")
+    kept = whole(jobs(946), open_ml=946)
+    assert ([one.counts for one in kept.served], kept.served[0].open_ml) == ([{"FEN2-B": 1}], 0)
+
+
+def test_a_job_fails_only_when_no_way_to_share_serves_it():
+    """The cheapest mix of the first would take the only can that the second can be served from."""
+    cans = [Package("small", 2, 3, 2), Package("big", 4, 5, 1)]
+
+    found = whole(jobs(4, 4), cans)
+
+    assert found.shortage is None
+    assert sorted(sum(one.counts.values()) for one in found.served) == [1, 2]
+
+
+def test_what_comes_serves_from_its_day_on():
+    late = [Arrival("FEN2-B", 3, DAY + timedelta(days=1))]
+    shelf = [replace(JUG, stock=0), replace(BOTTLE, stock=1)]
+
+    served = whole(jobs(900, 2_800, each_day=True), shelf, late)
+    assert (len(served.served), served.shortage) == (2, None)
+    assert served.served[1].left == {"FEN2-J": 0, "FEN2-B": 0}
+    short = whole(jobs(900, 2_800), shelf, late).shortage
+    assert (short.job.name, short.order, short.order_by) == ("W-2", {"FEN2-B": 3}, DAY - timedelta(days=2))
+
+
+def test_the_order_uses_what_is_left_on_the_shelf():
+    short = whole(jobs(3_785, 4_700), [replace(JUG, stock=2), replace(BOTTLE, stock=0)], lead_days=0).shortage
+
+    assert (short.order, short.order_cents, short.order_by) == ({"FEN2-B": 1}, 610, DAY)
+
+
+def test_jobs_go_by_their_days():
+    late, early = AgreedJob("late", DAY + timedelta(days=5), 900), AgreedJob("early", DAY, 900)
+
+    found = whole([late, early], [replace(BOTTLE, stock=1)])
+
+    assert [one.job.name for one in found.served] == ["early"]
+    assert found.shortage.job.name == "late"
+
+
+def test_where_nothing_is_on_sale_nothing_can_be_ordered():
+    found = whole(jobs(1), [])
+
+    assert (found.served, found.shortage.order, found.shortage.order_cents) == ((), None, None)
+    assert whole([], []).shortage is None
+
+
+@pytest.mark.parametrize(
+    ("changed", "error"),
+    [
+        ({"rule": "by-gallon"}, errors.UnknownChoice),
+        ({"lead_days": -1}, errors.OutOfRange),
+        ({"open_ml": -1}, errors.OutOfRange),
+        ({"packages": [replace(JUG, stock=None)]}, errors.MissingInput),
+        ({"packages": [replace(JUG, stock=-1)]}, errors.OutOfRange),
+        ({"packages": [replace(JUG, size_ml=0)]}, errors.OutOfRange),
+        ({"packages": [JUG, replace(BOTTLE, name="FEN2-J")]}, errors.ConflictingInput),
+        ({"arrivals": [Arrival("FEN2-P", 1, DAY)]}, errors.UnknownChoice),
+        ({"arrivals": [Arrival("FEN2-J", -1, DAY)]}, errors.OutOfRange),
+        ({"given_jobs": jobs(-1)}, errors.OutOfRange),
+    ],
+)
+def test_what_cannot_be_is_refused(changed, error):
+    with pytest.raises(error):
+        whole(**{"given_jobs": jobs(1), **changed})
+
+
+def test_more_ways_than_can_be_searched_are_refused(monkeypatch):
+    cans = [Package("a", 2, 1, 3), Package("b", 3, 1, 3)]
+    assert len(whole(jobs(2, 2), cans).served) == 2
+
+    monkeypatch.setattr(promises, "MOST_WAYS", 3)
+    assert len(whole(jobs(2, 2), cans).served) == 2
+    monkeypatch.setattr(promises, "MOST_WAYS", 2)
+    with pytest.raises(errors.OutOfRange, match="more than 2 ways"):
+        whole(jobs(2, 2), cans)
+
+
+def every_way(needs, stock, come, sizes, rule, open_ml):
+    """All that every job can take, one after another; (what is left, what is open, what was taken)."""
+    ways = {(tuple(stock), open_ml, (0,) * len(sizes))}
+    for need, new in zip(needs, come, strict=True):
+        after = set()
+        for left, still, taken in ways:
+            here = [a + b for a, b in zip(left, new, strict=True)]
+            for mix in product(*(range(n + 1) for n in here)):
+                held = still + sum(n * size for n, size in zip(mix, sizes, strict=True))
+                if held >= need:
+                    rest = held - need if rule == "by-liter" else 0
+                    gone = tuple(a - n for a, n in zip(here, mix, strict=True))
+                    after.add((gone, rest, tuple(a + n for a, n in zip(taken, mix, strict=True))))
+        if not after:
+            return ways, False
+        ways = after
+    return ways, True
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    needs=st.lists(st.integers(0, 8), min_size=1, max_size=3),
+    kinds=st.lists(st.tuples(st.integers(1, 6), st.integers(0, 9), st.integers(0, 2)), min_size=1, max_size=2),
+    coming=st.lists(st.tuples(st.integers(0, 1), st.integers(0, 2), st.integers(-1, 3)), max_size=2),
+    rule=st.sampled_from(promises.RULES),
+    open_ml=st.integers(0, 3),
+)
+def test_every_way_to_share_out_the_shelf_was_tried(needs, kinds, coming, rule, open_ml):
+    packages = [Package(f"p{i}", *kind) for i, kind in enumerate(kinds)]
+    arrivals = [Arrival(f"p{k % len(kinds)}", n, DAY + timedelta(days=day)) for k, n, day in coming]
+    sizes, costs = [p.size_ml for p in packages], [p.cost_cents for p in packages]
+    open_ml = open_ml if rule == "by-liter" else 0
+    found = promise(jobs(*needs, each_day=True), packages, arrivals, rule=rule, lead_days=1, open_ml=open_ml)
+
+    come = [
+        tuple(
+            sum(
+                one.count
+                for one in arrivals
+                if one.package == p.name and (one.usable_from - DAY).days in (i, *([-1] if i == 0 else []))
+            )
+            for p in packages
+        )
+        for i in range(len(needs))
+    ]
+    served = len(found.served)
+    ways, all_served = every_way(needs[:served], [p.stock for p in packages], come[:served], sizes, rule, open_ml)
+    assert all_served
+    paid = sum(one.cost_cents for one in found.served)
+    cheapest = min(sum(n * c for n, c in zip(taken, costs, strict=True)) for _, _, taken in ways)
+    if found.shortage is None:
+        assert served == len(needs)
+        assert paid == cheapest
+        return
+    assert found.shortage.job.name == f"W-{served + 1}"
+    _, is_served = every_way(needs[: served + 1], [p.stock for p in packages], come[: served + 1], sizes, rule, open_ml)
+    assert not is_served
+    orders = []
+    for more in product(*(range(9) for _ in packages)):
+        with_order = [*come[:served], tuple(a + b for a, b in zip(come[served], more, strict=True))]
+        if every_way(needs[: served + 1], [p.stock for p in packages], with_order, sizes, rule, open_ml)[1]:
+            orders.append(sum(n * c for n, c in zip(more, costs, strict=True)))
+    assert found.shortage.order_cents == min(orders)
