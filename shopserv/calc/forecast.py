@@ -105,6 +105,7 @@ def forecast(
     readings: Sequence[tuple[date, Distance]],
     jobs: Sequence[Job],
     today: date,
+    measured: tuple[Fraction, Fraction] | None = None,
 ) -> Forecast:
     """When the fluid of a vehicle is due again, by two clocks.
 
@@ -114,13 +115,14 @@ def forecast(
     readings        (day, distance run), those that count
     jobs            oldest first
     today           the day of the forecast; it stands in the working, no result depends on it
+    measured        (water, limit) of a laboratory for the fluid that is in now: it stands for the estimate of moisture
     raises          MissingInput without first use and jobs; the errors of calc.moisture and calc.intervals
     source          common practice, no source: the mean age of mixed fluid, (1 - share) x age before
     check           V-01 of the demonstration with its job: 50,679 mi and 69.048 months old on 2026-11-24
     """
     if first_use is None and not jobs:
         raise errors.MissingInput("neither the day of first use nor a job is known: the fluid has no beginning")
-    wet = moisture_of(climate, use)
+    wet = float(moisture.moisture_factor_measured(*measured)) if measured else moisture_of(climate, use)
     hot = float(intervals.thermal_factor([(float(share), celsius) for share, celsius in use.bins]))
     interval = Fraction(intervals.adjusted_distance(base_distance, wet, hot))
     months = int(intervals.adjusted_months(base_months, wet))
@@ -161,6 +163,7 @@ def forecast(
             "formula": "due when the mean age of the fluid reaches the interval; distance: base / (moisture x heat, at "
             "most 2.5), down to 500; months: base / moisture, down to whole months; a job leaves (1 - share) x age",
             "moisture": round(wet, 6),
+            "moisture_is": "measured" if measured else "estimated",
             "heat": round(hot, 6),
             "base": [str(base_distance), base_months],
             "interval": [str(interval), months],

@@ -145,6 +145,14 @@ def test_the_working_names_its_version_and_every_step():
     assert set(working) >= {"formula", "moisture", "heat", "age_after_last_job", "credit", "rate_a_day", "assumptions"}
 
 
+def test_a_laboratory_figure_stands_for_the_estimate_of_moisture():
+    found = of_v01(measured=(Fraction("0.0006"), Fraction("0.0012")))
+
+    assert (found.moisture, found.interval, found.interval_months) == (1.6, 37_500, 37)
+    assert found.working["moisture_is"] == "measured"
+    assert of_v01().working["moisture_is"] == "estimated"
+
+
 @pytest.mark.parametrize(
     ("since", "until", "months"),
     [
