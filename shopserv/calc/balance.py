@@ -8,13 +8,26 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shopserv.calc import errors, oil
-from shopserv.calc.bench import Given, worked
+from shopserv.calc.bench import Given, Part, parts_of, worked
+from shopserv.calc.causes import Cause, Suspect, causes_of
 from shopserv.calc.measures import Real, exact
+from shopserv.calc.working import Change, Step
 
 DENSITY_DOUBT = 5  # kg/m³ of drained fluid, whose make is rarely known; common practice, no source
 JUG_SHARE = 0.02  # of a volume read off a jug or bucket; common practice, no source
+COVERAGE = 2  # about 95 %: JCGM 100:2008 (GUM), 6.3.3
 JUG_DOUBT_K = 5  # of its temperature; common practice, no source
+HOT_C = 65  # of fluid that runs out warm and is read at once; common practice, no source
+GAIN = 0.02  # a scale may be off by so much and nobody notices; common practice, no source
 OVERDUE = 2  # a scale whose check is overdue is trusted half as far; common practice, no source
+
+
+_HOW = {False: r"V = m / \rho(T)", True: r"V = V_r\,F(T_r) / F(T)"}
+SOURCES = (
+    "volume by temperature: API MPMS 11.1, lubricating oils",
+    "band: JCGM 100:2008 (GUM), 5.1.2 and 5.2.2; twice it: 6.3.3",
+    "5 kg/m³, 2 % and 5 K: common practice, no source",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +51,12 @@ class Amount:
 class Balance:
     """In less out, in mL at the temperature of the check.
 
-    way         by weight, by volume, or partly by weight
-    is_inside   within twice the band
-    cause       the likeliest, in words; empty where it closes
+    way          by weight, by volume, or partly by weight
+    is_inside    within twice the band
+    cause        the likeliest, in words; empty where it closes
+    parts        of the band, largest first
+    causes       what may have happened, likeliest first; none where it closes
+    by_gain_ml   what a scale 1 % off would put into the difference: it errs in and out alike
     """
 
     in_ml: float
@@ -51,7 +67,53 @@ class Balance:
     way: str
     verdict: str
     cause: str
+    parts: tuple[Part, ...] = ()
+    causes: tuple[Cause, ...] = ()
+    by_gain_ml: float = 0.0
     working: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Sums:
+    """What the vessels add up to; `weighed` counts them by sign, mL by in (less left) and out."""
+
+    put_in: float = 0.0
+    out: float = 0.0
+    weighed: int = 0
+    weighed_sign: int = 0
+    weighed_in: float = 0.0
+    weighed_out: float = 0.0
+    jugs: float = 0.0
+    warm_in: float = 0.0
+    warm_out: float = 0.0
+    unread_out: float = 0.0
+
+    @property
+    def by_gain(self) -> float:
+        """What a scale 1 % off would add."""
+        return (self.weighed_in - self.weighed_out) / 100
+
+    def take(self, amount: Amount, ml: float) -> None:
+        """One vessel more."""
+        sign = 1 if amount.way == "in" else -1
+        if amount.way == "out":
+            self.out += ml
+        else:
+            self.put_in += sign * ml
+        if amount.mass_g is not None:
+            self.weighed, self.weighed_sign = self.weighed + 1, self.weighed_sign + sign
+            if amount.way == "out":
+                self.weighed_out += ml
+            else:
+                self.weighed_in += sign * ml
+            return
+        self.jugs = math.hypot(self.jugs, JUG_SHARE * ml)
+        if amount.way != "out":
+            self.warm_in += ml
+            return
+        self.warm_out += ml
+        if amount.at_c is None:
+            self.unread_out += ml
 
 
 def balance(
@@ -62,48 +124,47 @@ def balance(
     density_out: Real,
     scale_error_g: Real,
     is_scale_overdue: bool = False,
-    known: Sequence[tuple[str, Real]] = (),
+    known: Sequence[Suspect] = (),
 ) -> Balance:
-    """What went in less what came out, with its band.
+    """What went in less what came out, with its band, what makes the band, and what may have happened.
 
     at_c            temperature of the check, to which everything is brought
     density_in      of the new fluid, density_out of what came out, kg/m³ at 15 °C
-    scale_error_g   stated error, counted once for each vessel weighed
-    known           (cause in words, mL as it would show) of what may have been forgotten: cooler, a package
+    scale_error_g   stated error, of each vessel weighed by itself; where many more vessels were weighed on one side,
+                    all the same way, as an offset of the scale would have it: the larger of the two
+    known           what may have been forgotten, as calc.causes takes it: (words, mL as it would show), or with a range
     raises          UnknownChoice, OutOfRange, MissingInput for a vessel neither weighed nor read
-    source          calc.oil.weighed_volume, oil_volume_at. The band is common practice, no source: root of the sum of
-                    squares of scale error x root(vessels) / density of the new fluid at 15 °C, 5 kg/m³ of doubt in the
+    source          calc.oil.weighed_volume, oil_volume_at; root of the sum of squares: JCGM 100:2008 (GUM), 5.1.2,
+                    errors all the same way 5.2.2. The sizes are common practice, no source: 5 kg/m³ of doubt in the
                     density of what came out, and for volumes 2 % a vessel and 5 K; inside: within twice the band
     check           8.4887 kg of 850 in, 8.5580 kg of 862 out, 42 °C, 9 vessels, 10 g: 10.1911 - 10.1284 = 0.0627 L,
                     band 0.0685 L
     """
-    sums, weighed, jugs, steps = {"in": 0.0, "out": 0.0, "left": 0.0}, 0, 0.0, []
-    warm = {"in": 0.0, "out": 0.0}
+    sums, steps = _Sums(), []
     for amount in amounts:
-        if amount.way not in sums:
+        if amount.way not in ("in", "out", "left"):
             raise errors.UnknownChoice(f"{amount.way!r}: an amount goes in, comes out or is left.")
-        density = density_out if amount.way == "out" else density_in
-        ml = _at(amount, at_c, density)
-        sums[amount.way] += ml
-        steps.append((f"{amount.way}: {amount.words}", ml, "mL"))
-        if amount.mass_g is not None:
-            weighed += 1
-        else:
-            jugs += (JUG_SHARE * ml) ** 2
-            warm["out" if amount.way == "out" else "in"] += ml
-    put_in = sums["in"] - sums["left"]
+        ml = _at(amount, at_c, density_out if amount.way == "out" else density_in)
+        sums.take(amount, ml)
+        steps.append(Step(f"{amount.way}: {amount.words}", _HOW[amount.mass_g is None], ml, "mL"))
     error = float(scale_error_g) * (OVERDUE if is_scale_overdue else 1)
-    squares = [error**2 * weighed / (float(density_in) / 1000) ** 2, jugs]
-    squares.append((DENSITY_DOUBT / float(density_out) * (sums["out"] - warm["out"])) ** 2)
-    squares += [
-        _warmth(ml, at_c, density) ** 2 for ml, density in ((warm["in"], density_in), (warm["out"], density_out))
+    parts = parts_of(_parts(sums, error, at_c, density_in, density_out))
+    band = math.hypot(*(part.ml for part in parts))
+    difference = sums.put_in - sums.out
+    inside = bool(amounts) and abs(difference) <= COVERAGE * band
+    way = "by weight" if sums.weighed == len(amounts) else "partly by weight" if sums.weighed else "by volume"
+    found: tuple[Cause, ...] = ()
+    if amounts and not inside:
+        found = causes_of(difference, band, [*known, *_own_causes(sums, at_c, density_out)])
+    cause = found[0].words if found else ""
+    steps += [
+        Step("in", r"V_{in} = \sum V_i - \sum V_{left}", sums.put_in, "mL"),
+        Step("out", r"V_{out} = \sum V_j", sums.out, "mL"),
+        Step("in less out", r"\Delta = V_{in} - V_{out}", difference, "mL"),
+        *(Step(f"band, by {part.words}", "u_i", part.ml, "mL") for part in parts),
+        Step("band", r"u = \sqrt{\sum u_i^2}", band, "mL"),
+        Step("what a scale 1 % off would add", r"0.01\,(V_{in} - V_{out})", sums.by_gain, "mL"),
     ]
-    band = math.sqrt(math.fsum(squares))
-    difference = put_in - sums["out"]
-    inside = bool(amounts) and abs(difference) <= 2 * band
-    cause = "" if inside or not amounts else likeliest(difference, band, known)
-    way = "by weight" if weighed == len(amounts) else "partly by weight" if weighed else "by volume"
-    steps += [("in", put_in, "mL"), ("out", sums["out"], "mL"), ("in less out", difference, "mL"), ("band", band, "mL")]
     overdue = " (its check is overdue: counted twice)" if is_scale_overdue else ""
     inputs: list[Given] = [
         ("temperature of the check", at_c, "°C", "read"),
@@ -117,31 +178,64 @@ def balance(
         taken.append("a volume off a jug is good to 2 %, its temperature to 5 K")
     formula = "in - left over - out, each as volume at the temperature of the check: mass / density there"
     return Balance(
-        in_ml=put_in,
-        out_ml=sums["out"],
+        in_ml=sums.put_in,
+        out_ml=sums.out,
         difference_ml=difference,
         band_ml=band,
         is_inside=inside,
         way=way,
         verdict=_words(difference, band, inside, way, cause),
         cause=cause,
-        working=worked(formula, inputs, steps, taken),
+        parts=parts,
+        causes=found,
+        by_gain_ml=sums.by_gain,
+        working=worked(
+            formula,
+            inputs,
+            steps,
+            taken,
+            figure="in less out",
+            value=difference,
+            unit="mL",
+            low=difference - COVERAGE * band,
+            high=difference + COVERAGE * band,
+            formulas=(r"\Delta = \sum V_{in} - \sum V_{left} - \sum V_{out}", r"V = m / \rho(T)", r"u^2 = \sum u_i^2"),
+            sources=SOURCES,
+            changes=_changes(difference, parts),
+        ),
     )
 
 
-def likeliest(difference_ml: float, band_ml: float, known: Sequence[tuple[str, Real]]) -> str:
-    """The cause whose own amount is nearest to what is missing, if it comes within twice the band; else in general.
+def _parts(sums: _Sums, error_g: float, at_c: Real, density_in: Real, density_out: Real) -> list[Part]:
+    count, together = math.sqrt(sums.weighed), abs(sums.weighed_sign)
+    how = "each by itself" if count >= together else "all the same way"
+    vessels = f"{sums.weighed} vessel{'' if sums.weighed == 1 else 's'} weighed, {error_g:g} g {how}"
+    return [
+        Part("scale", vessels, error_g * max(count, together) / (float(density_in) / 1000)),
+        Part("density", "density of what came out", DENSITY_DOUBT / float(density_out) * sums.weighed_out),
+        Part("jugs", "volumes read off a jug", sums.jugs),
+        Part("temperature in", "temperature of volumes put in", _warmth(sums.warm_in, at_c, density_in)),
+        Part("temperature out", "temperature of volumes that came out", _warmth(sums.warm_out, at_c, density_out)),
+    ]
 
-    known    (words, mL): above 0 where it lets more go in than come out
-    source   common practice, no source
-    """
-    near = [(abs(difference_ml - float(ml)), words) for words, ml in known]
-    best = min(near, default=(math.inf, ""))
-    if best[0] <= 2 * band_ml:
-        return best[1]
-    if difference_ml > 0:
-        return "spilled, a vessel that was not entered, or the unit was low before"
-    return "a package that was not entered, or the unit was too full before"
+
+def _own_causes(sums: _Sums, at_c: Real, density_out: Real) -> list[Suspect]:
+    """What the amounts themselves may have wrong."""
+    found: list[Suspect] = []
+    if sums.unread_out:
+        cold = oil.oil_volume_at(sums.unread_out, HOT_C, at_c, density_out)
+        found.append((f"what came out was read hot ({HOT_C} °C) and taken as cold", cold - sums.unread_out))
+    one_sided = abs(GAIN * (sums.weighed_in - sums.weighed_out))
+    if one_sided and sums.jugs:
+        found.append(("the scale weighs up to 2 % off, and not all was weighed", -one_sided, one_sided))
+    return found
+
+
+def _changes(difference: float, parts: Sequence[Part]) -> tuple[Change, ...]:
+    return tuple(
+        Change(part.words, difference - part.ml, difference + part.ml, part.ml, "mL", "one band either way")
+        for part in parts
+    )
 
 
 def _at(amount: Amount, at_c: Real, density: Real) -> float:

@@ -28,6 +28,27 @@ PROVENANCE = {
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """One error that makes a band.
+
+    ml      what it alone makes
+    share   of the sum of squares: 0 to 1
+    """
+
+    what: str
+    words: str
+    ml: float
+    share: float = 0.0
+
+
+def parts_of(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """The parts that make anything, with their shares, largest first."""
+    total = math.fsum(part.ml**2 for part in parts)
+    found = [Part(part.what, part.words, part.ml, part.ml**2 / total) for part in parts if part.ml > 0]
+    return tuple(sorted(found, key=lambda part: -part.ml))
+
+
+@dataclass(frozen=True, slots=True)
 class Item:
     """One share of a level's error.
 
