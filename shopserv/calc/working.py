@@ -204,12 +204,12 @@ def number(kept: Any) -> Number:
 
     raises   BadNumber for what is no number
     """
-    if isinstance(kept, int | float) and not isinstance(kept, bool):
+    if isinstance(kept, int | float | Fraction) and not isinstance(kept, bool):
         return kept
     try:
-        if isinstance(kept, str):
+        if isinstance(kept, str | Decimal):
             return Fraction(kept)
-    except (ValueError, ZeroDivisionError):
+    except (ValueError, ZeroDivisionError, OverflowError):  # a word, 1/0, an infinite Decimal
         pass
     raise BadNumber(f"{kept!r} is not a number.")
 

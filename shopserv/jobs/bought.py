@@ -72,7 +72,7 @@ def bought_by(ages: Ages, total_cents: int, fraction_ppm: tuple[int, int]) -> di
     source         common practice, no source: credit = interval - (1 - share) x age of the fluid before
     check          V-01 of the demonstration: 442.95 at 0.858 buys 23.2 months, $19.10 a month; 183.64 is due at once
     """
-    low, high = (_credit(ages, _shown(ppm)) for ppm in fraction_ppm)
+    low, high = (credit_of(ages, shown(ppm)) for ppm in fraction_ppm)
     governs, days = _governs(low, ages.rate)
     credit = low[1] if governs == "months" else low[0]
     per = None if credit < 1 else Fraction(total_cents) / (credit if governs == "months" else credit / THOUSAND)
@@ -105,7 +105,8 @@ def whole_months(since: date, until: date) -> Fraction:
     return Fraction(months - (until.day < since.day))
 
 
-def _credit(ages: Ages, share: Fraction) -> tuple[Fraction, Fraction]:
+def credit_of(ages: Ages, share: Fraction) -> tuple[Fraction, Fraction]:
+    """What a share of new fluid leaves until the fluid is due again: distance and months."""
     left = 1 - share
     return (
         max(Fraction(0), ages.interval_distance - left * ages.distance),
@@ -113,7 +114,7 @@ def _credit(ages: Ages, share: Fraction) -> tuple[Fraction, Fraction]:
     )
 
 
-def _shown(ppm: int) -> Fraction:
+def shown(ppm: int) -> Fraction:
     """The share as it is shown, in thousandths, half up: what can be read beside it can be worked out from it."""
     return Fraction((ppm + 500) // 1000, 1000)
 

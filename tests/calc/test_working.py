@@ -134,13 +134,16 @@ def test_what_is_not_finite_is_not_kept(value):
 
 
 def test_numbers_are_read_back_exactly():
-    kept = ["37/5", "12.50", 3, 2.5]
+    kept = ["37/5", "12.50", 3, 2.5, Fraction(1, 3), Decimal("0.10")]
 
-    assert [working.number(value) for value in kept] == [Fraction(37, 5), Fraction(25, 2), 3, 2.5]
+    assert [working.number(value) for value in kept] == [
+        *(Fraction(37, 5), Fraction(25, 2), 3, 2.5),
+        *(Fraction(1, 3), Fraction(1, 10)),
+    ]
     assert isinstance(working.number(3), int)
 
 
-@pytest.mark.parametrize("kept", ["not known", "1/0", None, True, [], ""])
+@pytest.mark.parametrize("kept", ["not known", "1/0", None, True, [], "", Decimal("NaN"), Decimal("Infinity")])
 def test_what_is_no_number_is_not_read_as_one(kept):
     with pytest.raises(BadNumber, match=r"is not a number"):
         working.number(kept)

@@ -9,10 +9,11 @@ import pytest
 from shopserv.jobs.bought import Ages, bought_by
 from shopserv.jobs.models import Option
 from shopserv.jobs.selectors import quotes as reads
-from shopserv.jobs.selectors.workings import sums_of
+from shopserv.jobs.selectors.workings import workings_of
 from shopserv.papers.layout import quote as paper
 from shopserv.web.counter.columns import rows_of
 from shopserv.web.customer.choices import shown
+from shopserv.web.workings import shown as laid_out
 from tests.jobs import stage
 
 DRIVEN = Ages("mi", Fraction(40_000), Fraction(10), Fraction(61_379) - Fraction(1, 10), Fraction(60), Fraction(100))
@@ -34,10 +35,10 @@ def test_every_page_and_the_paper_tell_the_same_figure(cast, ages, low, high):
     sheet = rows_of(reads.quote_sheet(cast.tobin, number).columns, "us")
     row = next(row for row in sheet if row.name == "what the money buys")
     page = shown(reads.preview(cast.tobin, number, version.version))[2]
-    steps = next(one for one in sums_of(option, with_margin=False, with_markup=False) if one.anchor == "bought").steps
+    sums = {one.anchor: one for one in laid_out(workings_of(option, with_margin=False, with_cost=False))}
 
     assert bought["words"].startswith(f"{low} {unit},")
     assert row.cells[2].figure == f"{low} to {high} {unit}"
     assert page.notes[1].startswith(f"Lasts {low} to {high} {unit},")
-    assert f"{low} {unit}" in [figure for _, figure, _ in steps]
+    assert sums["bought"].band == f"{low} {unit} to {high} {unit}"
     assert paper._lasts(bought) == f"{low} {unit}"

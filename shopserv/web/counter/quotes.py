@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -13,12 +13,13 @@ from shopserv.jobs.courses import METHODS
 from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import quotes as reads
 from shopserv.jobs.selectors.room_left import room_left
-from shopserv.jobs.selectors.workings import sums_of
+from shopserv.jobs.selectors.workings import option_workings
 from shopserv.jobs.services import authorize, quotes
 from shopserv.papers.layout.common import tolerance_words
 from shopserv.registry.models import ContactPoint
 from shopserv.registry.selectors import permitted_points
 from shopserv.shop.actors import Actor
+from shopserv.web import workings
 from shopserv.web.counter import links
 from shopserv.web.counter.columns import drawn, rows_of
 from shopserv.web.counter.draft_form import DraftForm
@@ -218,14 +219,11 @@ def room(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_GET
 def working(request: HttpRequest, number: str, version: int, letter: str) -> HttpResponse:
-    """The sums behind the figures of one option."""
+    """The sums behind the figures of one option, as a page or as JSON."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
-    found = reads.version_for(actor, number, version)
-    option = next((one for one in found.options.all() if one.letter == letter), None)
-    if option is None:
-        raise Http404("no such option")
-    own = actor.may("see cost") or (actor.may("see own margin") and found.made_by == actor.staff)
-    sums = sums_of(option, with_margin=own, with_markup=actor.may("see cost"))
-    return render(
-        request, "counter/working.html", {"version": found, "option": option, "quote": found.quote, "sums": sums}
-    )
+    option, found = option_workings(actor, number, version, letter)
+    if workings.wants_json(request):
+        return workings.as_json(f"{option.version} option {letter}", found)
+    sums = workings.shown(found, actor.house.business.currency)
+    context = {"version": option.version, "option": option, "quote": option.version.quote, "sums": sums}
+    return render(request, "counter/working.html", context)

@@ -1,0 +1,157 @@
+"""The share of new fluid of an option: each stage replayed, and what would change the share most."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+from shopserv.calc import errors
+from shopserv.calc.working import Change, From, Given, Number, Step, Working, what_would_change
+from shopserv.common import formats
+from shopserv.jobs import courses
+from shopserv.jobs.models import Option
+
+PPM = 1_000_000
+STIRRED = (
+    r"c_s \leftarrow c_s \frac{V_s}{V_s + v} \quad \text{poured}",
+    r"\frac{\mathrm{d} c_r}{\mathrm{d} V} = \frac{c_s - c_r}{V_r} \quad \text{pumped, rest stirred}",
+    r"c_r(V) = c_s(V - V_r) \quad \text{pumped, plug flow}",
+    r"f = 1 - \frac{c_s V_s + c_r V_r}{V_s + V_r}",
+)
+DRAINS = (r"f = 1 - \prod_{i=1}^{n} \left( 1 - \frac{d_i}{C} \right)",)
+SOURCES = (
+    "mass balance; stirred vessel and plug flow of residence time theory",
+    "as a model of a transmission: our own, never compared with a real unit",
+)
+
+
+def course_working(option: Option, layout: Mapping[str, Any], units_first: str) -> Working:
+    """How the share of new fluid comes about, the lowest fill and the highest as its band.
+
+    layout   what the version kept of the unit sheet: sump, pickup
+    """
+    course = option.course
+    low, high = option.fraction_low_ppm, option.fraction_high_ppm
+    known = low is not None and high is not None
+    steps = [
+        Step(f"{number}. {stage_words(stage, units_first)}", "", level, "mL")
+        for number, (stage, level) in enumerate(
+            zip(course.get("stages", []), course.get("levels_ml", []), strict=False), 1
+        )
+    ]
+    if known:
+        steps += [
+            Step("lower of stirred and plug flow", r"f_\mathrm{low}", Fraction(low or 0, PPM), "share"),
+            Step("higher of the two", r"f_\mathrm{high}", Fraction(high or 0, PPM), "share"),
+        ]
+    return Working(
+        figure="share of new fluid",
+        value=Fraction(low or 0, PPM) if known else None,
+        unit="share",
+        low=Fraction(low or 0, PPM) if known else None,
+        high=Fraction(high or 0, PPM) if known else None,
+        formula="Each stage is replayed: what is drained leaves, what is poured mixes with the sump, what is pumped "
+        "passes through the rest of the unit. The lower share is the one that is promised.",
+        formulas=DRAINS if course.get("kind") in ("drains", "sumps") else STIRRED,
+        given=tuple(_given(option, layout)),
+        steps=tuple(steps),
+        sources=SOURCES,
+        assumptions=tuple(_assumed(option)),
+        changes=_changes(option, layout),
+        version=option.version.calc_version,
+    )
+
+
+def _given(option: Option, layout: Mapping[str, Any]) -> list[Given]:
+    course = option.course
+    fill, low = course.get("fill_ml"), course.get("low", {}).get("fill_ml")
+    sheet = f"unit sheet {option.version.inputs.get('unit', '')} version {option.version.inputs.get('sheet_version')}"
+    rows = [
+        Given("C", "total fill", fill, "mL", From.UNIT_SHEET, sheet, low, fill if low else None),
+        Given("V_s", "sump at full", layout.get("sump_ml"), "mL", From.UNIT_SHEET, sheet),
+        Given("p", "pickup below full", layout.get("pickup_below_full_ml"), "mL", From.UNIT_SHEET, sheet),
+        Given(
+            "m",
+            "stop margin above the pickup",
+            layout.get("stop_margin_ml"),
+            "mL",
+            From.HOUSE_RULES,
+            f"house rules of {option.version.rules.get('day', '')}",
+        ),
+        Given(
+            "V",
+            "new fluid needed",
+            course.get("new_ml"),
+            "mL",
+            From.TYPED if course.get("is_edited") else From.COMPUTED,
+            "stages as a person changed them" if course.get("is_edited") else "course of the method",
+        ),
+    ]
+    return [row for row in rows if row.value is not None]
+
+
+def _assumed(option: Option) -> list[str]:
+    found = ["the sump mixes at once, the rest of the unit stays full"]
+    if option.course.get("low"):
+        found.append("the unit sheet gives the fill as a band: both ends were replayed")
+    if option.fraction_low_ppm is None:
+        found.append("the unit sheet gives no fill: no share can be said")
+    return found
+
+
+def _changes(option: Option, layout: Mapping[str, Any]) -> tuple[Change, ...]:
+    """Fill, sump, pickup and what is poured, each a fifth up and down; none where the course cannot be replayed."""
+    course = option.course
+    if not course.get("fill_ml") or layout.get("sump_ml") is None or course.get("kind") == "sumps":
+        return ()
+
+    def lower_share(at: Mapping[str, Any]) -> Number:
+        facts = courses.SheetFacts(sump_ml=int(at["sump"]), pickup_below_full_ml=_whole(at["pickup"]))
+        stages = [_scaled(stage, at["amounts"]) for stage in course["stages"]]
+        try:
+            again = courses.replayed(option.method, stages, facts, int(at["fill"]), course["new_ml"])
+        except courses.CannotPlan as cause:
+            raise errors.OutOfRange(str(cause)) from cause
+        return Fraction(again.fraction_low_ppm or 0, PPM)
+
+    inputs = {
+        "fill": course["fill_ml"],
+        "sump": layout["sump_ml"],
+        "pickup": layout.get("pickup_below_full_ml"),
+        "amounts": Fraction(1),
+    }
+    words = {"fill": "total fill", "sump": "sump at full", "pickup": "pickup below full"}
+    words["amounts"] = "liters drained and poured"
+    try:
+        return what_would_change(lower_share, inputs, unit="share", words=words)
+    except errors.CalcError:  # an older course that could not run by the rules of today
+        return ()
+
+
+def _whole(value: Any) -> int | None:
+    return None if value is None else int(value)
+
+
+def _scaled(stage: Mapping[str, Any], share: Fraction) -> dict[str, Any]:
+    return {
+        name: int(value * share) if name in ("to_ml", "volume_ml", "add_ml") else value for name, value in stage.items()
+    }
+
+
+def stage_words(stage: Mapping[str, Any], units_first: str = "us") -> str:
+    """A stage in words: "pour 1.8 qt (1.7 L), engine off"."""
+    op = stage["op"]
+    sump = f"{stage['sump']} sump: " if stage.get("sump") else ""
+    if op == "add":
+        return f"{sump}pour {formats.volume(stage['volume_ml'], units_first)}, engine off"
+    if op == "drain":
+        return f"{sump}drain to {formats.volume(-stage['to_ml'], units_first)} below full"
+    if op == "pump":
+        poured = (
+            f"pour {formats.volume(stage['add_ml'], units_first)} while the engine pumps"
+            if stage["add_ml"]
+            else "pump down"
+        )
+        return f"{poured}, stop {formats.volume(stage['stop_margin_ml'], units_first)} above the pickup"
+    return "warm run with selector sweep: everything mixed"

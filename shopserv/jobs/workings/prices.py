@@ -1,0 +1,376 @@
+"""What an option costs: each kind of line, tax and total, from the lines and terms that were frozen with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from shopserv.calc.money import amount
+from shopserv.calc.working import Change, From, Given, Number, Step, Value, Working, what_would_change
+from shopserv.common import formats
+from shopserv.jobs import sums
+from shopserv.jobs.models import Line, Option
+from shopserv.jobs.snapshots.quote import in_order
+
+PRACTICE = "common practice, no source"
+TAX_SOURCES = (
+    "Streamlined Sales and Use Tax Agreement section 324: tax on the document, rounded half-up",
+    "EN 16931 BT-117: tax summed by rate",
+)
+MORE = ("core", "sublet", "diagnosis", "fee", "discount")
+OURS = frozenset({"packages", "parts"})  # what things cost us: for the owner alone
+
+
+class Prices:
+    """The workings of one option's money.
+
+    with_cost   whether what things cost us may be shown
+    """
+
+    def __init__(self, option: Option, *, currency: str, with_cost: bool) -> None:
+        self.option, self.currency, self.with_cost = option, currency, with_cost
+        self.rules: Mapping[str, Any] = option.version.rules
+        self.lines = in_order(option)
+        self.terms_of = f"terms of {self.rules['day']}"
+
+    def all(self) -> dict[str, Working]:
+        """Every working by its anchor; a kind without a line has none."""
+        made = {
+            "labor": self._labor,
+            "fluid": self._fluid,
+            "part": self._parts,
+            "supplies": self._supplies,
+            "waste": self._waste,
+            "more": self._more,
+        }
+        found = {}
+        for kind, make in made.items():
+            rows = [line for line in self.lines if line.kind in (MORE if kind == "more" else (kind,))]
+            if rows:
+                found[kind] = make(rows)
+        return {**found, "tax": self._tax(), "total": self._total()}
+
+    def _working(self, figure: str, rows: Sequence[Line], given: Sequence[Given], **more: Any) -> Working:
+        low, high = sum(row.low_price_cents for row in rows), sum(row.price_cents for row in rows)
+        return Working(
+            **{
+                "figure": figure,
+                "value": amount(high),
+                "unit": self.currency,
+                "low": amount(low) if low != high else None,
+                "high": amount(high) if low != high else None,
+                "given": (*given, *self._typed(rows)),
+                "sources": (PRACTICE,),
+                "version": self.option.version.calc_version,
+                **more,
+            }
+        )
+
+    def _typed(self, rows: Sequence[Line]) -> list[Given]:
+        return [
+            Given("P", f"price of “{row.text}”", amount(row.price_cents), self.currency, From.TYPED, "quote sheet")
+            for row in rows
+            if row.detail.get("typed")
+        ]
+
+    def _prices(self, rows: Sequence[Line]) -> list[Step]:
+        return [Step(row.text, "", amount(row.price_cents), self.currency) for row in rows]
+
+    def _labor(self, rows: Sequence[Line]) -> Working:
+        given, steps = [], []
+        for row in rows:
+            hours, rate = _decimal(row.quantity_thousandths), amount(row.unit_price_cents or 0)
+            given += [
+                Given("h", f"time of {row.text}", hours, "h", From.TERMS, "labor list, or as typed on the quote sheet"),
+                Given("r", "rate an hour", rate, f"{self.currency}/h", From.TERMS, f"rate card, {self.terms_of}"),
+            ]
+            price = amount(row.price_cents)
+            steps.append(Step(row.text, rf"P = h\,r = {hours} \cdot {rate}", price, self.currency))
+        return self._working(
+            "labor",
+            rows,
+            given,
+            formula="tenths of an hour × rate an hour, half-up to the cent",
+            formulas=(r"P = h\,r",),
+            steps=tuple(steps),
+            changes=self.changes("labor", ("hours", "rate")),
+        )
+
+    def _fluid(self, rows: Sequence[Line]) -> Working:
+        given, steps = [], []
+        for row in rows:
+            need, low = row.detail.get("planned_ml", row.quantity_thousandths), row.detail.get("low", {})
+            given.append(
+                Given("V", f"{row.text} needed", need, "mL", From.COMPUTED, "fluid course", low.get("planned_ml"), None)
+            )
+            given += self._packages(row)
+            for number, count in row.detail.get("packages", {}).items():
+                steps.append(Step(f"packages {number}", r"n_i", count, ""))
+            if "bought_ml" in row.detail:
+                steps.append(Step("bought", r"\sum_i n_i\,v_i", row.detail["bought_ml"], "mL"))
+                steps.append(Step("left over", r"\sum_i n_i\,v_i - V", row.detail["left_ml"], "mL"))
+            steps += self._marked_up(row)
+        by_liter = self.rules["fluid_rule"] == "by-liter"
+        return self._working(
+            "fluid",
+            rows,
+            [*given, *self._markup()],
+            formula="the cheapest whole packages that hold the liters"
+            + (", charged by the share that is used" if by_liter else "")
+            + "; mark-up slice by slice on their cost, half-up to the cent",
+            formulas=(
+                r"K = \min_{n} \sum_i n_i\,k_i \quad \text{with} \quad \sum_i n_i\,v_i \ge V",
+                *((r"K' = K \frac{V}{\sum_i n_i\,v_i}",) if by_liter else ()),
+                r"P = K + \sum_j m_j \max\left(0, \min(K, b_{j+1}) - b_j\right)",
+            ),
+            steps=tuple(steps),
+            changes=self.changes("fluid", ("liters", "packages")),
+        )
+
+    def _packages(self, row: Line) -> list[Given]:
+        fluids = self.option.snapshot.get("fluids", [])
+        listed: list[dict[str, Any]] = next((fluid["packages"] for fluid in fluids if fluid["code"] == row.number), [])
+        given = []
+        for package in listed:
+            words = f"{package.get('word') or 'package'} {package['number']}"
+            given.append(Given("v_i", f"{words} holds", package["volume_ml"], "mL", From.PRODUCT, "price list"))
+            if self.with_cost:
+                cost = amount(package["cost_cents"])
+                given.append(Given("k_i", f"{words} costs us", cost, self.currency, From.TERMS, "price list"))
+        return given
+
+    def _markup(self) -> list[Given]:
+        if not self.with_cost:
+            return []
+        return [
+            Given(
+                "m_j",
+                f"mark-up on what lies above {formats.money(above, self.currency)}",
+                Fraction(ppm, 1_000_000),
+                "",
+                From.TERMS,
+                self.terms_of,
+            )
+            for above, ppm in self.rules["markup"]
+        ]
+
+    def _marked_up(self, row: Line) -> list[Step]:
+        cost = [Step(f"cost of {row.text}", "K", amount(row.cost_cents), self.currency)] if self.with_cost else []
+        return [*cost, Step(row.text, "P", amount(row.price_cents), self.currency)]
+
+    def _parts(self, rows: Sequence[Line]) -> Working:
+        given: list[Given] = []
+        for row in rows:
+            count = Fraction(row.quantity_thousandths, 1000)
+            given.append(Given("n", f"{row.text} ({row.number or row.condition})", count, "", From.TERMS, "parts list"))
+            if self.with_cost:
+                words = f"cost of {row.text}, all of it"
+                given.append(Given("K", words, amount(row.cost_cents), self.currency, From.TERMS, "parts list"))
+        return self._working(
+            "parts",
+            rows,
+            [*given, *self._markup()],
+            formula="mark-up slice by slice on the cost of the line, half-up to the cent once",
+            formulas=(r"P = K + \sum_j m_j \max\left(0, \min(K, b_{j+1}) - b_j\right)",),
+            steps=tuple(step for row in rows for step in self._marked_up(row)),
+            changes=self.changes("part", ("parts",)),
+        )
+
+    def _supplies(self, rows: Sequence[Line]) -> Working:
+        rule = self.rules["supplies"]
+        labor = sum(line.price_cents for line in self.lines if line.kind == "labor")
+        share = Fraction(rule.get("share_ppm") or 0, 1_000_000)
+        given = [
+            Given("L", "labor", amount(labor), self.currency, From.COMPUTED, "above"),
+            Given("s", "share of labor", share, "", From.TERMS, f"supplies rule, {self.terms_of}"),
+        ]
+        if rule.get("cap_cents") is not None:
+            given.append(Given(r"S_\mathrm{max}", "at most", amount(rule["cap_cents"]), self.currency, From.TERMS))
+        return self._working(
+            "supplies",
+            rows,
+            given,
+            formula=rule["text"],
+            formulas=(r"S = \min\left(s\,L,\; S_\mathrm{max}\right)",),
+            steps=tuple(self._prices(rows)),
+            changes=self.changes("supplies", ("hours", "rate", "supplies")),
+        )
+
+    def _waste(self, rows: Sequence[Line]) -> Working:
+        given = []
+        for row in rows:
+            liters = Fraction(row.quantity_thousandths, 1000)
+            rate = amount(row.unit_price_cents or 0)
+            given += [
+                Given("V", "liters of used fluid", liters, "L", From.COMPUTED, "as much comes out as goes in"),
+                Given("w", "price a liter", rate, f"{self.currency}/L", From.TERMS, f"waste rule, {self.terms_of}"),
+            ]
+        return self._working(
+            "used fluid",
+            rows,
+            given,
+            formula="liters × price a liter, half-up to the cent",
+            formulas=(r"P = V\,w",),
+            steps=tuple(self._prices(rows)),
+            changes=self.changes("waste", ("liters", "waste")),
+        )
+
+    def _more(self, rows: Sequence[Line]) -> Working:
+        given = []
+        for row in rows:
+            count = Fraction(row.quantity_thousandths, 1000)
+            given.append(Given("n", row.text, count, row.unit, From.TYPED, "quote sheet"))
+            if row.unit_price_cents is not None:
+                each = amount(row.unit_price_cents)
+                given.append(Given("p", f"price of one, {row.text}", each, self.currency, From.TYPED, "quote sheet"))
+        return self._working(
+            "more",
+            rows,
+            given,
+            formula="quantity × price of one, half-up to the cent; a core charge is what the part list says",
+            formulas=(r"P = n\,p",),
+            steps=tuple(self._prices(rows)),
+        )
+
+    def _tax(self) -> Working:
+        taxed = [line for line in self.lines if line.is_taxed]
+        tax = self.rules["tax"]
+        base = amount(sum(line.price_cents for line in taxed))
+        given = [
+            Given("q_k", name, Fraction(ppm, 1_000_000), "", From.LAW, f"in force on {self.rules['day']}")
+            for name, ppm in tax["parts"]
+        ]
+        before = self.option.snapshot.get("terms", {}).get("taxed_before_cents", 0)
+        steps = [*self._prices(taxed), Step("taxed together", r"B = \sum_j P_j", base, self.currency)]
+        if before:
+            steps.append(Step("taxed before this addition", r"B_0", amount(before), self.currency))
+        rate = Fraction(sum(ppm for _, ppm in tax["parts"]), 1_000_000)
+        steps.append(Step("sum of the rates", r"q = \sum_k q_k", rate, ""))
+        exempt = tax.get("exempt")
+        return self._working(
+            "tax",
+            [],
+            given,
+            value=amount(self.option.tax_cents),
+            formula="the taxed lines together × the sum of the rates, half-up once",
+            formulas=(
+                (r"T = \left[ q\,(B_0 + B) \right]_{0.01} - \left[ q\,B_0 \right]_{0.01}",)
+                if before
+                else (r"T = \left[ q \sum_j P_j \right]_{0.01}",)
+            ),
+            steps=tuple(steps),
+            sources=TAX_SOURCES,
+            assumptions=(f"exempt by certificate {exempt}: no line is taxed",) if exempt else (),
+            changes=self.changes("tax", ("tax", "liters", "hours", "rate", "packages", "parts")),
+        )
+
+    def _total(self) -> Working:
+        option = self.option
+        return self._working(
+            "total",
+            [],
+            [],
+            value=amount(option.total_cents),
+            low=amount(option.low_total_cents) if option.low_total_cents != option.total_cents else None,
+            high=amount(option.total_cents) if option.low_total_cents != option.total_cents else None,
+            formula="all lines and the tax; the high total where the fill is a band",
+            formulas=(r"G = \sum_j P_j + T",),
+            steps=(
+                *self._prices(self.lines),
+                Step("before tax", r"N = \sum_j P_j", amount(option.net_cents), self.currency),
+                Step("tax", "T", amount(option.tax_cents), self.currency),
+            ),
+            changes=self.changes("total", ("rate", "hours", "liters", "packages", "parts", "supplies", "waste", "tax")),
+        )
+
+    def changes(self, what: str, names: Sequence[str]) -> tuple[Change, ...]:
+        """How far an amount moves with each input; what costs us is moved only where it may be shown."""
+        shown = [name for name in names if self.with_cost or name not in OURS]
+        snapshot = self.option.snapshot
+        if not shown or "terms" not in snapshot:
+            return ()
+        found = what_would_change(
+            lambda at: amount(_cents(sums.price(altered(snapshot, at)), what)),
+            {name: Fraction(1) for name in shown},
+            unit=self.currency,
+            words=WORDS,
+        )
+        return tuple(change for change in found if change.moved or change.note)
+
+
+WORDS = {
+    "rate": "rate an hour",
+    "hours": "time sold",
+    "liters": "liters of new fluid",
+    "packages": "cost of the packages",
+    "parts": "cost of the parts",
+    "supplies": "share for supplies",
+    "waste": "price for used fluid",
+    "tax": "tax rate",
+}
+
+
+def altered(snapshot: Mapping[str, Any], share: Mapping[str, Any]) -> dict[str, Any]:
+    """The inputs of a price with some of them taken `share` times, whole cents, tenths and milliliters again."""
+
+    def times(value: int | None, name: str) -> int | None:
+        return None if value is None else int(value * share.get(name, 1) + Fraction(1, 2))
+
+    terms = snapshot["terms"]
+    return {
+        **snapshot,
+        "terms": {
+            **terms,
+            "sold_cents": times(terms["sold_cents"], "rate"),
+            "tax_rate_ppm": times(terms["tax_rate_ppm"], "tax"),
+            "supplies": {**terms["supplies"], "share_ppm": times(terms["supplies"]["share_ppm"], "supplies")},
+            "waste": {**terms["waste"], "cents_per_liter": times(terms["waste"]["cents_per_liter"], "waste")},
+        },
+        "labor": {**snapshot["labor"], "tenths": times(snapshot["labor"].get("tenths"), "hours")},
+        "fluids": [
+            {
+                **fluid,
+                "need_ml": times(fluid["need_ml"], "liters"),
+                "low_need_ml": times(fluid["low_need_ml"], "liters"),
+                "packages": [{**one, "cost_cents": times(one["cost_cents"], "packages")} for one in fluid["packages"]],
+            }
+            for fluid in snapshot["fluids"]
+        ],
+        "parts": [{**part, "cost_cents": times(part["cost_cents"], "parts")} for part in snapshot["parts"]],
+    }
+
+
+def _cents(priced: sums.Priced, what: str) -> int:
+    if what == "tax":
+        return priced.tax_cents
+    if what == "total":
+        return priced.total_cents
+    return sum(line.price_cents or 0 for line in priced.lines if line.kind == what)
+
+
+def _decimal(thousandths: int) -> Decimal:
+    return Decimal(thousandths) / 1000
+
+
+def margin_working(option: Option, currency: str) -> Working:
+    """What is left of the price before tax."""
+    net, cost = amount(option.net_cents), amount(option.cost_cents)
+    share: Number = Fraction(option.net_cents - option.cost_cents, option.net_cents) if option.net_cents > 0 else 0
+    floor: Value = Fraction(option.version.rules["margin_floor_ppm"], 1_000_000)
+    return Working(
+        figure="margin",
+        value=net - cost,
+        unit=currency,
+        formula="price before tax − what it costs us",
+        formulas=(r"M = N - K", r"m = \frac{M}{N}"),
+        given=(
+            Given("N", "price before tax", net, currency, From.COMPUTED, "all lines"),
+            Given("K", "what it costs us", cost, currency, From.COMPUTED, "price list and rate card"),
+            Given(r"m_\mathrm{min}", "floor of the margin", floor, "", From.HOUSE_RULES),
+        ),
+        steps=(Step("share of the price", r"m = M / N", share, ""),),
+        sources=(PRACTICE,),
+        version=option.version.calc_version,
+    )
