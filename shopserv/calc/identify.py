@@ -29,6 +29,7 @@ class Question:
              every answer is equally likely and says nothing for or against it
     error    how often a look is read as another answer than what is there; each other answer equally often
     effort   what the look asks of the shop, in minutes
+    unseen   how often the look shows nothing at all: a tag that cannot be read; whichever unit it is
     """
 
     code: str
@@ -37,6 +38,7 @@ class Question:
     shows: Mapping[str, Mapping[str, Fraction]]
     error: Fraction = Fraction(0)
     effort: int = 0
+    unseen: Fraction = Fraction(0)
 
     def __post_init__(self) -> None:
         count = len(self.answers)
@@ -47,6 +49,8 @@ class Question:
                 f"“{self.words}” errs in {self.error} of all looks; between 0 and {1 - Fraction(1, count)}, which is "
                 "guessing."
             )
+        if not 0 <= self.unseen <= 1:
+            raise OutOfRange(f"“{self.words}” shows nothing in {self.unseen} of all looks; between 0 and 1.")
         for unit, shares in self.shows.items():
             if set(shares) - set(self.answers):
                 raise UnknownChoice(f"“{self.words}” of {unit}: {', '.join(shares)} are not all among its answers.")
@@ -117,7 +121,8 @@ class After:
     """What one question would do.
 
     loss      expected loss after it, in cents
-    branches  (answer, its chance, the unit to take then, expected loss then); an answer that cannot come is left out
+    branches  (answer, its chance where something is seen, the unit to take then, expected loss then); an answer that
+              cannot come is left out
     is_apart  whether any answer would move the weights at all
     """
 
@@ -211,6 +216,8 @@ def least_loss(weights: Weights, cost: WrongCost) -> tuple[Fraction, str]:
 def after(weights: Weights, question: Question, cost: WrongCost) -> After:
     """The expected loss after `question`: over its answers, chance of the answer x least expected loss then (B-07).
 
+    Where the look shows nothing, the loss stays what it is.
+
     check   1/2, 3/10, 1/5 at 900.00: 270.00 where the third alone answers otherwise, 180.00 where the second does
     """
     branches, is_apart = [], False
@@ -222,8 +229,9 @@ def after(weights: Weights, question: Question, cost: WrongCost) -> After:
             loss, taken = least_loss(then, cost)
             branches.append((answer, Fraction(chance), taken, loss))
             is_apart = is_apart or then != dict(weights)
-    total = sum((chance * loss for _, chance, _, loss in branches), Fraction(0))
-    return After(question, total, tuple(branches), is_apart)
+    seen = sum((chance * loss for _, chance, _, loss in branches), Fraction(0))
+    total = question.unseen * least_loss(weights, cost)[0] + (1 - question.unseen) * seen
+    return After(question, total, tuple(branches), is_apart and question.unseen < 1)
 
 
 def rank(
@@ -302,6 +310,8 @@ def _working(
             Step(f"{one.question.words} {answer}: chance {_percent(chance)}, then {then}", _NOW, left / 100, "USD")
             for answer, chance, then, left in one.branches
         ]
+        if one.question.unseen:
+            steps.append(Step(f"{one.question.words} Nothing can be seen: chance", "n", one.question.unseen, ""))
         steps.append(Step(f"expected loss after “{one.question.words}”", _AFTER, one.loss / 100, "USD"))
     return Working(
         figure="expected loss",
@@ -318,7 +328,7 @@ def _working(
 
 _POSTERIOR = r"w_u' = \frac{w_u \, P(a \mid u)}{\sum_v w_v \, P(a \mid v)}"
 _NOW = r"L = \min_t \sum_u w_u \, c_{u t}"
-_AFTER = r"L_q = \sum_a P(a) \, L_a"
+_AFTER = r"L_q = n L + (1 - n) \sum_a P(a) \, L_a"
 
 
 def _percent(share: Fraction) -> str:

@@ -141,17 +141,3 @@ def operation_named(unit: Unit | None, operation: str, day: date) -> LaborOperat
 
 def _most_exact(rows: list[LaborOperation]) -> LaborOperation | None:
     return max(rows, key=lambda row: (len(row.units_pattern.rstrip("*")), row.from_on), default=None)
-
-
-def fitments_for(make: str, model: str, year: int | None, build_month: str = "") -> list[Fitment]:
-    """What may stand in such a vehicle, heaviest evidence first; a build month narrows it."""
-    rows = Fitment.objects.filter(make__iexact=make, model__iexact=model, is_current=True).select_related("unit")
-    if year:
-        rows = rows.filter(year_from__lte=year, year_to__gte=year)
-    fits = [
-        row
-        for row in rows.order_by("-weight_ppm", "unit__code")
-        if not build_month
-        or ((not row.build_from or row.build_from <= build_month) and (not row.build_to or build_month <= row.build_to))
-    ]
-    return fits

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from shopserv.demo import day, goods, house, people, vehicles
+from shopserv.demo import day, goods, house, looks, people, vehicles
 from shopserv.demo.rows import Tally, scenario
 from shopserv.registry import search
 from shopserv.shop import trail
@@ -26,6 +26,7 @@ def load_all(*, actor: Actor | None = None) -> Tally:
     goods.load_fluids(tally)
     units = goods.load_units(tally)
     goods.load_parts(tally, units)
+    looks.load_looks(tally, units)
     customers = people.load_customers(tally, staff)
     cars = vehicles.load_vehicles(tally, shops, places, customers)
     vehicles.load_identifications(tally, cars, units)

@@ -207,6 +207,18 @@ def test_what_parts_nothing_is_not_asked():
     assert identify.after(WEIGHTS, same, COST).branches == (("x", Fraction(1), "AL640", Fraction(45000)),)
 
 
+def test_a_look_that_often_shows_nothing_helps_that_much_less():
+    tag = Question("tag", "tag?", BUILT.answers, BUILT.shows, unseen=Fraction(1, 4))
+    never = Question("never", "never?", BUILT.answers, BUILT.shows, unseen=Fraction(1))
+
+    assert identify.after(WEIGHTS, tag, COST).loss == Fraction(45000 + 3 * 18000, 4)
+    assert identify.after(WEIGHTS, tag, COST).branches == identify.after(WEIGHTS, BUILT, COST).branches
+    assert identify.after(WEIGHTS, never, COST).loss == 45000
+    steps = ranking((), (never, tag)).working.as_dict()["steps"]
+    assert [row["value"] for row in steps if row["words"] == "tag? Nothing can be seen: chance"] == ["1/4"]
+    assert [one.question.code for one in ranking((), (never, tag)).asks] == ["tag"]
+
+
 def test_the_prior_adds_one_to_what_was_identified_and_weighs_the_evidence_of_a_fitment():
     assert identify.prior({"A": 3, "B": 0}) == {"A": Fraction(4, 5), "B": Fraction(1, 5)}
     assert identify.prior({"A": 0, "B": 0, "C": 0}) == {"A": Fraction(1, 3), "B": Fraction(1, 3), "C": Fraction(1, 3)}
@@ -259,6 +271,8 @@ def test_the_working_tells_every_sum():
             "errs in -1/9 of all looks",
         ),
         (lambda: Question("q", "which?", ("x", "y"), {}, Fraction(51, 100)), errors.OutOfRange, "between 0 and 1/2"),
+        (lambda: Question("q", "q", ("x", "y"), {}, unseen=Fraction(-1, 9)), errors.OutOfRange, "nothing in -1/9"),
+        (lambda: Question("q", "q", ("x", "y"), {}, unseen=Fraction(10, 9)), errors.OutOfRange, "nothing in 10/9"),
         (
             lambda: Question("q", "q", ("x", "y"), {"A": {"z": Fraction(1)}}),
             errors.UnknownChoice,
@@ -314,7 +328,7 @@ def cases(draw):
         row = draw(st.lists(st.integers(0, 5), min_size=len(answers), max_size=len(answers)))
         if any(row):
             shows[unit] = {answer: Fraction(n, sum(row)) for answer, n in zip(answers, row, strict=True)}
-    question = Question("q", "q", answers, shows, draw(share) * (1 - Fraction(1, len(answers))))
+    question = Question("q", "q", answers, shows, draw(share) * (1 - Fraction(1, len(answers))), unseen=draw(share))
     pairs = {(a, b): Fraction(draw(st.integers(0, 500_000))) for a in units for b in units if a != b}
     return weights, question, WrongCost(Fraction(90000), pairs)
 

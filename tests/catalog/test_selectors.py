@@ -7,8 +7,15 @@ from datetime import date
 import pytest
 from django.http import Http404
 
-from shopserv.catalog import selectors
-from shopserv.catalog.models import FluidProduct, FluidSpecification, LaborOperation, SheetValue, UnitSheet
+from shopserv.catalog import seen, selectors
+from shopserv.catalog.models import (
+    FluidProduct,
+    FluidSpecification,
+    IdentifyRule,
+    LaborOperation,
+    SheetValue,
+    UnitSheet,
+)
 from shopserv.catalog.sheets import WHAT
 from shopserv.common.errors import NotYours, Refusal
 
@@ -117,11 +124,24 @@ def test_an_operation_for_all_units_is_found_by_its_name(cast):
         selectors.operation_named(None, "polish", cast.today)
 
 
-@pytest.mark.parametrize(("build", "units"), [("", ["AL640", "AL641"]), ("2021-06", ["AL640"]), ("2021-07", ["AL641"])])
-def test_the_build_month_parts_two_units_that_fit(cast, build, units):
-    found = selectors.fitments_for("osmerel", "tilde", 2021, build)
+def test_fitments_by_name_and_by_the_makers_sign_where_no_name_fits(cast):
+    named = seen.fitments_named("osmerel", "tilde", "0TH")
 
-    assert [fit.unit.code for fit in found] == units
+    assert [(fit.unit.code, fit.weight_ppm) for fit in named] == [
+        ("AL640", 1_000_000),
+        ("AL641", 1_000_000),
+        ("BI850", 400_000),
+    ]
+    assert {fit.unit.code for fit in seen.fitments_named("osmerel", "", "0TH")} == {"FI1060", "BI870"}
+    assert seen.fitments_named("osmerel", "nothing") == []
+
+
+def test_the_rule_of_the_newest_day_that_has_begun(cast):
+    newer = IdentifyRule.objects.create(from_on=cast.today, confidence_ppm=950_000, file_error_ppm=0, wrong_cents=1)
+
+    assert seen.identify_rule(cast.today) == newer
+    assert seen.identify_rule(date(2026, 11, 23)).confidence_ppm == 900_000
+    assert seen.identify_rule(date(2022, 12, 31)) is None
 
 
 def test_all_staff_read_unit_sheets_and_customers_do_not(cast):

@@ -97,6 +97,8 @@ class Fitment(models.Model):
     """Which unit stands in which vehicles, with the weight of the evidence."""
 
     wmi = models.CharField(max_length=3, blank=True)
+    descriptor = models.CharField(max_length=5, blank=True, help_text="VIN places 4 to 8; ? stands for any sign")
+    market = models.CharField(max_length=20, blank=True, help_text="where it was sold first; empty: anywhere")
     make = models.CharField(max_length=60)
     model = models.CharField(max_length=60)
     year_from = models.PositiveIntegerField()
@@ -112,7 +114,18 @@ class Fitment(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["make", "model", "year_from", "year_to", "engine", "wheels_driven", "build_from", "unit"],
+                fields=[
+                    "make",
+                    "model",
+                    "year_from",
+                    "year_to",
+                    "engine",
+                    "wheels_driven",
+                    "build_from",
+                    "descriptor",
+                    "market",
+                    "unit",
+                ],
                 name="fitment_once",
             )
         ]

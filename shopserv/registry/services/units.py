@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,6 +13,7 @@ from shopserv.common.errors import Refusal
 from shopserv.common.moves import Move, move
 from shopserv.registry import selectors
 from shopserv.registry.models import Identification, Vehicle
+from shopserv.registry.which_looks import fits_tag
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 
@@ -110,12 +110,6 @@ def _refuse_other_tag(unit: Unit, evidence: Sequence[dict[str, Any]]) -> None:
             code="identification.tag",
             field="tag",
         )
-
-
-def fits_tag(pattern: str, read: str) -> bool:
-    """Whether what was read off a tag has the form of a unit's tags; # stands for a digit."""
-    form = "".join("[0-9]" if sign == "#" else re.escape(sign) for sign in pattern)
-    return re.fullmatch(form, read.strip(), re.IGNORECASE) is not None
 
 
 def _count(
