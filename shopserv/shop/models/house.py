@@ -29,6 +29,8 @@ class Business(models.Model):
 class ClimatePlace(models.Model):
     """Monthly air of a place, from a day on. Span by its beginning."""
 
+    KINDS = [(k, k) for k in ("own", "reference")]
+
     code = models.CharField(max_length=40)
     name = models.CharField(max_length=80)
     altitude_m = models.IntegerField()
@@ -36,6 +38,10 @@ class ClimatePlace(models.Model):
     humidity_ppm = models.JSONField(help_text="12 monthly means of relative humidity, parts per million")
     swing_mk = models.JSONField(help_text="12 daily swings, thousandths of a kelvin")
     source = models.CharField(max_length=200)
+    kind = models.CharField(max_length=10, choices=KINDS, default="own")
+    license = models.CharField(max_length=200, blank=True, help_text="of reference data")
+    period = models.CharField(max_length=80, blank=True, help_text="the years that the means are of")
+    is_from_dew_point = models.BooleanField(default=False, help_text="humidity worked out of typed dew points")
     from_on = models.DateField()
 
     class Meta:

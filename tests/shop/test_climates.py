@@ -1,0 +1,87 @@
+"""Climate places: own figures typed, places of the reference data taken, the shop's own chosen."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopserv.common.errors import NotYours, Refusal, Stale
+from shopserv.shop import climates
+from shopserv.shop.climates import Month
+from shopserv.shop.models import ClimatePlace, TrailEntry
+
+pytestmark = pytest.mark.django_db
+YEAR = [Month(15_000, humidity_ppm=700_000)]
+
+
+def add(cast, **changes):
+    said = {"name": "Yard", "altitude_m": 20, "months": YEAR, "source": "own logger, 2025"}
+    return climates.add_place(actor=cast.maren, **{**said, **changes})
+
+
+def test_one_figure_stands_for_the_whole_year(cast):
+    place = add(cast)
+
+    assert (place.mean_mdegc, place.humidity_ppm) == ([15_000] * 12, [700_000] * 12)
+    assert (place.kind, place.code, place.period) == ("own", "OWN-1", "one figure for the whole year")
+    assert not place.is_from_dew_point
+    assert TrailEntry.objects.filter(what="climate place added", subject="Yard").count() == 1
+    assert place in climates.places_of(cast.odo)
+
+
+def test_a_dew_point_gives_the_humidity(cast):
+    """20 °C with a dew point of 9.27 °C is 50 %: psychrometric table, memory; and 12 months are kept as typed."""
+    months = [Month(20_000, dew_point_mdegc=9_270)] * 12
+    place = add(cast, months=months)
+
+    assert place.is_from_dew_point
+    assert place.humidity_ppm == [place.humidity_ppm[0]] * 12
+    assert abs(place.humidity_ppm[0] - 500_000) < 1_000
+    assert place.period == ""
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "field"),
+    [
+        ({"months": YEAR * 11}, "place.months", ""),
+        ({"months": [*YEAR * 11, Month(10_000, dew_point_mdegc=10_001)]}, "place.dew_point", "air_12"),
+        ({"months": [*YEAR * 11, Month(10_000)]}, "place.dew_point", "air_12"),
+        ({"name": "kell top (HILL)"}, "place.name", "name"),
+    ],
+)
+def test_figures_that_cannot_be_are_refused_with_their_month(cast, changes, code, field):
+    with pytest.raises(Refusal) as refused:
+        add(cast, **changes)
+
+    assert (refused.value.code, refused.value.field) == (code, field)
+    assert not ClimatePlace.objects.filter(kind="own", code__startswith="OWN").exists()
+
+
+def test_only_the_owner_adds_and_chooses(cast):
+    with pytest.raises(NotYours):
+        climates.add_place(actor=cast.tobin, name="Yard", altitude_m=0, months=YEAR, source="x")
+    with pytest.raises(NotYours):
+        climates.choose_for_shop(ClimatePlace.objects.first(), actor=cast.tobin, edition=cast.brw.edition)
+
+
+def test_a_place_of_the_reference_data_is_taken_once_with_its_source(cast):
+    place = climates.take_reference("US-FL-MIAMI", actor=cast.tobin)
+
+    assert climates.take_reference("US-FL-MIAMI", actor=cast.maren) == place
+    assert (place.kind, place.altitude_m, place.mean_mdegc[6], place.humidity_ppm[6]) == (
+        "reference", 2, 27_960, 758_000,
+    )  # fmt: skip
+    assert "public domain" in place.license
+    assert place.period == "typical months of 1961 to 1990"
+    with pytest.raises(Refusal) as refused:
+        climates.take_reference("NOWHERE", actor=cast.tobin)
+    assert refused.value.code == "place.unknown"
+
+
+def test_the_shop_takes_another_place_for_vehicles_to_come(cast):
+    edition = cast.brw.edition
+    place = climates.take_reference("US-PA-PITTSBURGH", actor=cast.maren)
+
+    assert climates.choose_for_shop(place, actor=cast.maren, edition=edition).climate == place
+    with pytest.raises(Stale):
+        climates.choose_for_shop(place, actor=cast.maren, edition=edition)
+    assert cast.vehicle("V-01").home_climate.code == "SALTREACH"
