@@ -35,7 +35,7 @@ def loads(shares: Sequence[tuple[str, Real, Real]]) -> tuple[Load, ...]:
              temperature outside -45 to 180 °C, SharesDoNotSumToOne
     source   temperatures: common practice, no source
     """
-    found = []
+    found: list[Load] = []
     for kind, share, celsius in shares:
         if kind not in KINDS or any(kind == one.kind for one in found):
             raise UnknownChoice(f"{kind!r} is not a kind of use of its own; there are {', '.join(KINDS)}.")

@@ -7,7 +7,15 @@ from shopserv.registry.models.people import (
     MessageConsent,
     StandingAgreement,
 )
-from shopserv.registry.models.vehicles import Identification, KeeperRecord, PlateRecord, SearchKey, UsePattern, Vehicle
+from shopserv.registry.models.vehicles import (
+    Identification,
+    KeeperRecord,
+    PlateRecord,
+    SearchKey,
+    TemperatureLog,
+    UsePattern,
+    Vehicle,
+)
 
 __all__ = [
     "ContactPoint",
@@ -19,6 +27,7 @@ __all__ = [
     "PlateRecord",
     "SearchKey",
     "StandingAgreement",
+    "TemperatureLog",
     "UsePattern",
     "Vehicle",
 ]

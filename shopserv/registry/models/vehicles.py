@@ -7,6 +7,7 @@ from django.db import models
 
 from shopserv.catalog.models import Unit
 from shopserv.common.fields import EditionField
+from shopserv.common.frozen import Guard
 from shopserv.registry.models.people import Customer
 from shopserv.shop.models import ClimatePlace, Shop
 
@@ -85,8 +86,40 @@ class KeeperRecord(models.Model):
         return f"{self.vehicle} from {self.from_on}"
 
 
+class TemperatureLog(models.Model):
+    """What a log of the fluid's temperature came to: its steps of 5 K, not its lines; never edited.
+
+    steps    [[low °C, milliseconds, mean in thousandths of a °C]], coldest first
+    faults   [[line, why]] of the first lines that do not count; `fault_count` of all
+    """
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="temperature_logs")
+    file_name = models.CharField(max_length=120)
+    sha256 = models.CharField(max_length=64, help_text="of the file as it came")
+    unit = models.CharField(max_length=4, help_text="degC or degF, as the file has it")
+    rows = models.PositiveIntegerField()
+    begins = models.CharField(max_length=32)
+    ends = models.CharField(max_length=32)
+    steps = models.JSONField()
+    faults = models.JSONField(default=list)
+    fault_count = models.PositiveIntegerField(default=0)
+    gap_count = models.PositiveIntegerField(default=0)
+    by = models.CharField(max_length=120)
+    noted_on = models.DateField()
+
+    FROZEN = (Guard(),)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["vehicle", "sha256"], name="temperature_log_once")]
+
+    def __str__(self) -> str:
+        return self.file_name
+
+
 class UsePattern(models.Model):
     """How the vehicle is used, from a day on."""
+
+    HEAT_FROM = [(h, h) for h in ("assumed", "told", "log")]
 
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="uses")
     short_trip_ppm = models.PositiveIntegerField(default=0)
@@ -95,6 +128,9 @@ class UsePattern(models.Model):
     idle_ppm = models.PositiveIntegerField(default=0)
     stored_months = models.PositiveIntegerField(default=0)
     temperatures = models.JSONField(default=list, help_text="[[share_ppm, mdegc]]")
+    profile = models.JSONField(default=list, help_text="[[kind, share_ppm, mdegc]] behind them; empty: none")
+    heat_from = models.CharField(max_length=10, choices=HEAT_FROM, default="assumed")
+    log = models.ForeignKey(TemperatureLog, models.PROTECT, null=True, blank=True, related_name="uses")
     from_on = models.DateField()
 
     class Meta:
