@@ -108,3 +108,33 @@ class ServiceRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.method} {self.done_on}"
+
+
+class LaboratoryResult(models.Model):
+    """Water that a laboratory found in a sample of the fluid; never edited.
+
+    It stands for the estimate of moisture until the fluid is exchanged after the day of the sample.
+    """
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="laboratory_results")
+    shop = models.ForeignKey(Shop, models.PROTECT)
+    sampled_on = models.DateField()
+    reference = models.CharField(max_length=60, help_text="number of the laboratory's slip")
+    method = models.CharField(max_length=80, blank=True)
+    water_ppm = models.PositiveIntegerField(help_text="mg/kg")
+    limit_ppm = models.PositiveIntegerField(help_text="mg/kg that the fluid may have")
+    limit_source = models.CharField(max_length=120)
+    by = models.CharField(max_length=120)
+    noted_at = models.DateTimeField()
+
+    FROZEN = (Guard(besides=("vehicle",)),)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["reference"], name="laboratory_result_once"),
+            models.CheckConstraint(condition=models.Q(limit_ppm__gt=0), name="laboratory_limit_above_zero"),
+        ]
+        indexes = [models.Index(fields=["vehicle", "sampled_on"])]
+
+    def __str__(self) -> str:
+        return self.reference

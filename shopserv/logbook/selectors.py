@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
 from django.db.models import Count, QuerySet
 
-from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
+from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
 from shopserv.registry.models import Vehicle
 from shopserv.registry.selectors import vehicles_of
 from shopserv.shop.actors import Actor
@@ -39,6 +40,21 @@ def services_of(actor: Actor, vehicle: Vehicle) -> QuerySet[ServiceRecord]:
     """Every service, those corrected later too, oldest first."""
     rows = ServiceRecord.objects.filter(vehicle=vehicle, vehicle__in=vehicles_of(actor))
     return rows.select_related("shop", "corrects").prefetch_related("corrected_by").order_by("done_on", "pk")
+
+
+def laboratory_results_of(actor: Actor, vehicle: Vehicle) -> QuerySet[LaboratoryResult]:
+    """Every laboratory result, the newest sample first; an older one stays readable when it counts no more."""
+    rows = LaboratoryResult.objects.filter(vehicle=vehicle, vehicle__in=vehicles_of(actor))
+    return rows.order_by("-sampled_on", "-pk")
+
+
+def counting_result(results: Iterable[LaboratoryResult], last_job: date | None, on: date) -> LaboratoryResult | None:
+    """The newest result that says something of the fluid that is in on a day; none: no sample since the last job.
+
+    last_job   the day of the last exchange or top-up. A sample of that very day is of the fluid before it
+    """
+    rows = [row for row in results if row.sampled_on <= on and (last_job is None or row.sampled_on > last_job)]
+    return max(rows, key=lambda row: (row.sampled_on, row.pk), default=None)
 
 
 def services_by_sheet(actor: Actor, unit_code: str) -> dict[int, int]:

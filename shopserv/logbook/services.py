@@ -11,12 +11,13 @@ from django.db import IntegrityError, transaction
 from shopserv.common import clock
 from shopserv.common.errors import Refusal
 from shopserv.logbook import selectors
-from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
+from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
 from shopserv.registry.models import Vehicle
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 
 LARGEST = 9_999_999
+MILLION = 1_000_000
 JUMP_M_DAY = Fraction(2000 * 1_609_344, 1000)
 WHY_LOWER = {
     "mistyped before": "an earlier reading was mistyped",
@@ -257,3 +258,67 @@ def record_service(vehicle: Vehicle, *, actor: Actor, elsewhere: bool = False, *
         where=str(record.shop or "elsewhere"),
     )
     return record
+
+
+@transaction.atomic
+def note_water(
+    vehicle: Vehicle,
+    *,
+    actor: Actor,
+    sampled_on: date,
+    reference: str,
+    water_ppm: int,
+    limit_ppm: int,
+    limit_source: str,
+    method: str = "",
+) -> LaboratoryResult:
+    """Note how much water a laboratory found in a sample of the fluid.
+
+    water_ppm, limit_ppm   mg/kg
+    reference              number of the laboratory's slip, used once
+    raises                 Refusal date.future, water.range, water.limit, water.twice
+    """
+    actor.must("take in")
+    if sampled_on > clock.today(actor.house.time_zone):
+        raise Refusal(
+            f"{sampled_on:%B %-d, %Y} lies ahead; a sample is of today or before.",
+            code="date.future",
+            field="sampled_on",
+        )
+    if not 0 <= water_ppm <= MILLION:
+        raise Refusal(f"{water_ppm:,} mg/kg of water cannot be; 0 to 1,000,000.", code="water.range", field="water_ppm")
+    if not 0 < limit_ppm <= MILLION:
+        raise Refusal(
+            f"A limit of {limit_ppm:,} mg/kg cannot be; it is above 0.", code="water.limit", field="limit_ppm"
+        )
+    try:
+        with transaction.atomic():
+            result = LaboratoryResult.objects.create(
+                vehicle=vehicle,
+                shop=actor.house,
+                sampled_on=sampled_on,
+                reference=reference,
+                method=method,
+                water_ppm=water_ppm,
+                limit_ppm=limit_ppm,
+                limit_source=limit_source,
+                by=actor.name,
+                noted_at=clock.now(),
+            )
+    except IntegrityError as cause:
+        raise Refusal(
+            f"Slip {reference} is on file already. Read its number once more.",
+            code="water.twice",
+            field="reference",
+            status=409,
+        ) from cause
+    trail.write(
+        actor,
+        "laboratory result noted",
+        vehicle,
+        reference=reference,
+        sampled_on=sampled_on,
+        water_ppm=water_ppm,
+        limit_ppm=limit_ppm,
+    )
+    return result

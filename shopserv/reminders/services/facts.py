@@ -10,8 +10,8 @@ from fractions import Fraction
 from typing import Any
 
 from shopserv.catalog.models import FluidProduct, SheetValue, UnitSheet
-from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
-from shopserv.logbook.selectors import METERS, distance_m
+from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
+from shopserv.logbook.selectors import METERS, counting_result, distance_m
 from shopserv.registry.models import Identification, KeeperRecord, UsePattern, Vehicle
 from shopserv.registry.selectors import is_superseded
 from shopserv.shop.models import Shop
@@ -35,6 +35,7 @@ class Facts:
     readings         (day, distance run in that unit), oldest first, counted ones alone
     doubt            what makes the unit or the record doubtful, in words; empty: nothing
     unexplained      readings set aside of which nobody can tell whether they are wrong
+    water            what a laboratory found in the fluid that is in now; none: the estimate of moisture counts
     """
 
     vehicle: Vehicle
@@ -48,6 +49,7 @@ class Facts:
     jobs: list[Done] = field(default_factory=list)
     doubt: str = ""
     unexplained: int = 0
+    water: LaboratoryResult | None = None
 
     @property
     def unit(self) -> str:
@@ -56,13 +58,14 @@ class Facts:
 
 
 def facts_of(vehicles: Sequence[Vehicle], *, on: date) -> list[Facts]:
-    """What was known of each of `vehicles` on a day, in their order; ten queries."""
+    """What was known of each of `vehicles` on a day, in their order; eleven queries."""
     keys = [vehicle.pk for vehicle in vehicles]
     changes = _grouped(OdometerChange.objects.filter(vehicle__in=keys, on__lte=on).order_by("on"))
     readings = _grouped(OdometerReading.objects.filter(vehicle__in=keys, read_on__lte=on).order_by("read_at", "pk"))
     services = _grouped(
         ServiceRecord.objects.filter(vehicle__in=keys, done_on__lte=on, corrected_by=None).order_by("done_on", "pk")
     )
+    results = _grouped(LaboratoryResult.objects.filter(vehicle__in=keys, sampled_on__lte=on).order_by("pk"))
     uses = _newest(UsePattern.objects.filter(vehicle__in=keys, from_on__lte=on).order_by("from_on"))
     keepers = _newest(KeeperRecord.objects.filter(vehicle__in=keys, from_on__lte=on).order_by("from_on"))
     units = _newest(
@@ -82,6 +85,8 @@ def facts_of(vehicles: Sequence[Vehicle], *, on: date) -> list[Facts]:
         _add_unit(facts, units.get(vehicle.pk), intervals)
         _add_readings(facts, readings[vehicle.pk], changes[vehicle.pk])
         _add_jobs(facts, services[vehicle.pk], changes[vehicle.pk], products)
+        last = max((row.done_on for row in services[vehicle.pk]), default=None)
+        facts.water = counting_result(results[vehicle.pk], last, on)
         facts.shop_pk = _seen_last(readings[vehicle.pk], services[vehicle.pk]) or vehicle.first_shop_id or first_shop
         found.append(facts)
     return found

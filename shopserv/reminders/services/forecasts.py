@@ -13,6 +13,7 @@ from shopserv import calc
 from shopserv.calc import forecast as arithmetic
 from shopserv.common import clock
 from shopserv.common.fields import canonical, sha256
+from shopserv.logbook.models import LaboratoryResult
 from shopserv.logbook.selectors import METERS
 from shopserv.registry.models import Vehicle
 from shopserv.reminders import grades
@@ -196,7 +197,15 @@ def calculated(facts: Facts, today: date) -> arithmetic.Forecast | None:
         readings=facts.readings,
         jobs=[arithmetic.Job(job.on, job.distance, job.fraction) for job in facts.jobs],
         today=today,
+        measured=measured_of(facts),
     )
+
+
+def measured_of(facts: Facts) -> tuple[Fraction, Fraction] | None:
+    """Water and its limit as shares by mass, where a laboratory's figure counts."""
+    if facts.water is None:
+        return None
+    return Fraction(facts.water.water_ppm, 1_000_000), Fraction(facts.water.limit_ppm, 1_000_000)
 
 
 def _missing(facts: Facts) -> str:
@@ -225,7 +234,12 @@ def _said(facts: Facts) -> dict[str, Any]:
         "readings": [[str(on), str(distance)] for on, distance in facts.readings],
         "jobs": [[str(job.on), str(job.distance), str(job.fraction)] for job in facts.jobs],
         "unexplained": facts.unexplained,
+        **({"water": _water(facts.water)} if facts.water else {}),
     }
+
+
+def _water(result: LaboratoryResult) -> list[Any]:
+    return [result.water_ppm, result.limit_ppm, result.sampled_on.isoformat(), result.reference]
 
 
 def _place(facts: Facts) -> dict[str, Any]:

@@ -1,0 +1,212 @@
+"""What makes a life hard on the fluid, noted: use, logs, laboratory figures, places; the forecast follows."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from shopserv.common.errors import NotYours, Refusal
+from shopserv.logbook.models import LaboratoryResult
+from shopserv.logbook.selectors import counting_result, laboratory_results_of
+from shopserv.logbook.services import record_service
+from shopserv.registry.models import TemperatureLog
+from shopserv.reminders.services import severity
+from shopserv.shop.models import TrailEntry
+
+pytestmark = pytest.mark.django_db
+LOADS = [("city", 700_000, 80_000), ("highway", 200_000, 95_000), ("towing", 100_000, 108_000)]
+LOG = "Time,Sump °C\n" + "\n".join(f"{60 * n},{80 + n % 3}" for n in range(40))
+
+
+def water(cast, number="V-01", **changes):
+    said = {
+        "sampled_on": cast.today, "reference": "L-77", "water_ppm": 600, "limit_ppm": 1200,
+        "limit_source": "data sheet",
+    }  # fmt: skip
+    return severity.note_water(cast.vehicle(number), actor=cast.tobin, **{**said, **changes})
+
+
+def forecast_of(cast, number="V-01"):
+    return cast.vehicle(number).forecasts.get(is_current=True)
+
+
+def test_a_laboratory_figure_stands_for_the_estimate_until_the_fluid_is_exchanged(cast):
+    before = forecast_of(cast).working["moisture"]
+    row = water(cast)
+    car = cast.vehicle("V-01")
+
+    assert forecast_of(cast).working["moisture"] == 1.6
+    assert forecast_of(cast).working["inputs"]["water"] == [600, 1200, "2026-11-24", "L-77"]
+    assert list(laboratory_results_of(cast.tobin, car)) == [row]
+    assert TrailEntry.objects.filter(what="laboratory result noted", subject="V-01").count() == 1
+    record_service(
+        car, actor=cast.tobin, done_on=cast.today, method="single drain", fluid_code="FEN2", figure=63_180,
+        fraction_low_ppm=392_000, fraction_high_ppm=392_000,
+    )  # fmt: skip
+    severity.forecasts.renew(car, actor=cast.tobin)
+    assert forecast_of(cast).working["moisture"] == before
+    assert "water" not in forecast_of(cast).working["inputs"]
+
+
+def test_the_newest_sample_since_the_last_job_counts(cast):
+    day = cast.today
+    old, new, ahead = (
+        LaboratoryResult(pk=n, sampled_on=on) for n, on in enumerate((day - timedelta(9), day, day + timedelta(1)))
+    )
+
+    assert counting_result([old, new, ahead], None, day) == new
+    assert counting_result([old, ahead], None, day) == old
+    assert counting_result([old], old.sampled_on - timedelta(1), day) == old
+    assert counting_result([old], old.sampled_on, day) is None  # taken from what was drained
+    assert counting_result([], None, day) is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "field"),
+    [
+        ({"sampled_on": None}, "date.future", "sampled_on"),
+        ({"water_ppm": 1_000_001}, "water.range", "water_ppm"),
+        ({"water_ppm": -1}, "water.range", "water_ppm"),
+        ({"limit_ppm": 0}, "water.limit", "limit_ppm"),
+        ({"limit_ppm": 1_000_001}, "water.limit", "limit_ppm"),
+    ],
+)
+def test_a_laboratory_figure_that_cannot_be_is_refused(cast, changes, code, field):
+    if "sampled_on" in changes:
+        changes = {"sampled_on": cast.today + timedelta(1)}
+    with pytest.raises(Refusal) as refused:
+        water(cast, **changes)
+
+    assert (refused.value.code, refused.value.field) == (code, field)
+
+
+def test_a_slip_is_noted_once_and_not_by_a_technician(cast):
+    water(cast)
+
+    with pytest.raises(Refusal) as refused:
+        water(cast, "V-02")
+    assert (refused.value.code, refused.value.status) == ("water.twice", 409)
+    with pytest.raises(NotYours):
+        severity.note_water(
+            cast.vehicle("V-01"), actor=cast.odo, sampled_on=cast.today, reference="x", water_ppm=1, limit_ppm=1,
+            limit_source="x",
+        )  # fmt: skip
+
+
+def profiled(cast, **changes):
+    said = {"short_trip_ppm": 200_000, "stored_months": 0, "loads": LOADS, "is_assumed": False}
+    return severity.note_profile(cast.vehicle("V-01"), actor=cast.tobin, **{**said, **changes})
+
+
+def test_a_load_profile_gives_the_temperatures_of_the_forecast(cast):
+    use = profiled(cast)
+
+    assert use.temperatures == [[700_000, 80_000], [200_000, 95_000], [100_000, 108_000]]
+    assert (use.profile, use.heat_from, use.towing_ppm, use.hill_ppm) == ([list(x) for x in LOADS], "told", 100_000, 0)
+    assert f"{forecast_of(cast).working['heat']:.3f}" == "1.853"
+    assert profiled(cast, is_assumed=True).heat_from == "assumed"
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "field"),
+    [
+        ({"stored_months": 13}, "use.stored", "stored_months"),
+        ({"stored_months": -1}, "use.stored", "stored_months"),
+        ({"short_trip_ppm": 1_000_001}, "use.share", "short_trip_ppm"),
+        ({"loads": LOADS[:2]}, "use.profile", "share_city"),
+    ],
+)
+def test_a_use_that_cannot_be_is_refused(cast, changes, code, field):
+    with pytest.raises(Refusal) as refused:
+        profiled(cast, **changes)
+
+    assert (refused.value.code, refused.value.field) == (code, field)
+
+
+def logged(cast, text=LOG, number="V-01", **asked):
+    data = text if isinstance(text, bytes) else text.encode()
+    return severity.note_log(cast.vehicle(number), actor=cast.tobin, file_name="sump.csv", data=data, **asked)
+
+
+def test_a_log_keeps_its_steps_and_its_hash_and_not_its_lines(cast):
+    use = logged(cast)
+    row = use.log
+
+    assert (row.rows, row.unit, row.fault_count, row.gap_count) == (40, "degC", 0, 0)
+    assert row.steps == [[80, 39 * 60_000, 81_000]]
+    assert len(row.sha256) == 64
+    assert (row.begins, row.ends) == ("2000-01-01 00:00:00", "2000-01-01 00:39:00")
+    assert use.temperatures == [[1_000_000, 81_000]]
+    assert (use.heat_from, use.profile, use.short_trip_ppm) == ("log", [], 900_000)
+    assert forecast_of(cast).working["heat"] == pytest.approx(2 ** ((81 - 79.4) / 11.1), abs=1e-6)
+
+
+def test_lines_that_do_not_count_are_named_before_the_rest_is_taken(cast):
+    text = LOG + "\n9999,300\nlater,80"
+    with pytest.raises(Refusal) as refused:
+        logged(cast, text)
+
+    assert refused.value.code == "log.faults"
+    assert refused.value.confirmable
+    assert "2 of 42 lines cannot count. Line 42: 300.0 °C cannot be" in refused.value.message
+    assert "Line 43: “later” is no time" in refused.value.message
+    assert not TemperatureLog.objects.exists()
+    row = logged(cast, text, are_faults_confirmed=True).log
+    assert (row.fault_count, [line for line, _why in row.faults]) == (2, [42, 43])
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "field"),
+    [
+        ("x", "log.unreadable", "file"),
+        ("a,Sump °C\n0,80\n1,80", "log.columns", "time"),
+        ("Time,b\n0,80\n1,80", "log.columns", "heat"),
+        ("Time,Temp\n0,80\n1,80", "log.unit", "unit"),
+        ("Time,Temp °C\n0,80\n", "log.unreadable", "file"),
+        ("Time,Temp °C\n0,80\n700,80", "log.unreadable", "file"),
+        (b"\xff\x00\x01", "log.letters", "file"),
+        (b"1" * 4_000_001, "log.size", "file"),
+    ],
+)
+def test_a_file_that_cannot_be_read_says_what_to_mend(cast, text, code, field):
+    with pytest.raises(Refusal) as refused:
+        logged(cast, text)
+
+    assert (refused.value.code, refused.value.field) == (code, field)
+
+
+def test_what_was_asked_is_taken_and_a_column_that_is_not_there_is_refused(cast):
+    text = "a,b\n0,176\n60,176"
+
+    assert logged(cast, text, time=0, heat=1, unit="degF").temperatures == [[1_000_000, 80_000]]
+    assert logged(cast, text.replace("b", "Temp °F").encode("cp1252"), time=0).log.unit == "degF"
+    with pytest.raises(Refusal) as refused:
+        logged(cast, text, time=0, heat=7)
+    assert (refused.value.code, refused.value.field) == ("log.columns", "heat")
+
+
+def test_the_same_log_twice_is_refused_and_one_without_a_use_before_it(cast):
+    logged(cast)
+
+    with pytest.raises(Refusal) as refused:
+        logged(cast)
+    assert refused.value.code == "log.twice"
+    cast.vehicle("V-02").uses.all().delete()
+    with pytest.raises(Refusal) as refused:
+        logged(cast, number="V-02")
+    assert refused.value.code == "log.no_use"
+
+
+def test_a_drier_home_lengthens_both_clocks(cast):
+    car = cast.vehicle("V-01")
+    severity.choose_place(car, actor=cast.tobin, code="US-AZ-DAVIS-MONTHAN", edition=car.edition)
+
+    moved = forecast_of(cast)
+    assert cast.vehicle("V-01").home_climate.name.startswith("Tucson")
+    assert moved.working["interval"][1] > 33
+    with pytest.raises(Refusal) as refused:
+        severity.choose_place(
+            cast.vehicle("V-01"), actor=cast.tobin, code="US-AZ-DAVIS-MONTHAN", edition=car.edition + 1
+        )
+    assert refused.value.code == "place.same"
