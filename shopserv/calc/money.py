@@ -16,9 +16,18 @@ def round_half_up(value: Number, places: int = 2) -> Decimal:
     source   Streamlined Sales and Use Tax Agreement section 324: to the third decimal, up from half a cent
     check    0.125 gives 0.13, -0.125 gives -0.13
     """
-    exact = Fraction(value) * 10**places
-    size = (2 * abs(exact.numerator) + exact.denominator) // (2 * exact.denominator)
-    return _decimal(size if exact >= 0 else -size, places)
+    exact = Fraction(value)
+    return _decimal(half_up(exact.numerator * 10**places, exact.denominator), places)
+
+
+def half_up(numerator: int, denominator: int) -> int:
+    """A quotient as the next whole number, halves away from zero: round_half_up where all are whole numbers.
+
+    denominator   above 0
+    check         5 / 2 gives 3, -5 / 2 gives -3
+    """
+    size = (2 * abs(numerator) + denominator) // (2 * denominator)
+    return size if numerator >= 0 else -size
 
 
 def cut_down(value: Number, places: int = 2) -> Decimal:

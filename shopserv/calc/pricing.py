@@ -19,7 +19,7 @@ from shopserv.calc.errors import (
     OverCredit,
 )
 from shopserv.calc.measures import Real, exact
-from shopserv.calc.money import Number, round_half_up
+from shopserv.calc.money import Number, half_up, round_half_up
 
 ZERO = Decimal("0.00")
 
@@ -66,6 +66,26 @@ def marked_up(cost: Decimal, bands: Sequence[Band]) -> Decimal:
     for band, low, high in zip(bands, steps, [*steps[1:], max(whole, steps[-1])], strict=True):
         price += max(Fraction(0), min(whole, high) - low) * Fraction(band.markup)
     return round_half_up(price)
+
+
+def marked_up_cents(cost_cents: int, bands: Sequence[tuple[int, int]]) -> int:
+    """marked_up in whole cents, with bands of (above in cents, mark-up in millionths): the same price, found faster.
+
+    raises   NegativeMoney, BadBands
+    check    1,600,000 / 1,100,000 / 800,000 above 0/500/2,000: 3,850 gives 7,780
+    """
+    if cost_cents < 0:
+        raise NegativeMoney(f"The cost is {cost_cents} cents; it may not be negative.")
+    if not bands or bands[0][0] != 0 or any(low[0] >= high[0] for low, high in pairwise(bands)):
+        raise BadBands("The bands must begin above 0 and rise.")
+    if any(markup < 0 for _, markup in bands):
+        raise BadBands("A mark-up below zero is a loss on every part; use a discount line.")
+    price, high = cost_cents * 1_000_000, cost_cents
+    for above, markup in reversed(bands):
+        if high > above:
+            price += (high - above) * markup
+            high = above
+    return half_up(price, 1_000_000)
 
 
 def labor_tenths(time_h: Real) -> int:

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv.calc import errors, pricing
+from shopserv.calc.money import amount, cents, half_up, round_half_up
 from shopserv.calc.pricing import Band, LaborLine, PartLine, Supplies
 from tests.calc.worked import WORKED
 
@@ -54,6 +55,41 @@ def test_a_dearer_part_never_has_a_lower_price(one, other):
 
     assert pricing.marked_up(low, BANDS) <= pricing.marked_up(high, BANDS)
     assert pricing.marked_up(low, BANDS) >= low
+
+
+MILLIONTHS = st.lists(st.tuples(st.integers(1, 3_000), st.integers(0, 3_000_000)), min_size=1, max_size=4)
+
+
+@given(st.integers(0, 1_000_000), MILLIONTHS)
+def test_in_whole_cents_the_price_is_the_same(cost, rows):
+    bands, above = [], 0
+    for wide, markup in rows:
+        bands.append((above, markup))
+        above += wide
+    slow = pricing.marked_up(amount(cost), [Band(amount(above), F(markup, 10**6)) for above, markup in bands])
+
+    assert pricing.marked_up_cents(cost, bands) == cents(slow)
+
+
+@pytest.mark.parametrize(
+    ("cost", "bands", "error"),
+    [
+        (-1, [(0, 1)], errors.NegativeMoney),
+        (1, [], errors.BadBands),
+        (1, [(1, 1)], errors.BadBands),
+        (1, [(0, 1), (0, 1)], errors.BadBands),
+        (1, [(0, 1), (5, 1), (4, 1)], errors.BadBands),
+        (1, [(0, -1)], errors.BadBands),
+    ],
+)
+def test_in_whole_cents_the_same_is_refused(cost, bands, error):
+    with pytest.raises(error):
+        pricing.marked_up_cents(cost, bands)
+
+
+@given(st.integers(-(10**9), 10**9), st.integers(1, 10**6))
+def test_half_up_of_whole_numbers_is_half_up(numerator, denominator):
+    assert half_up(numerator, denominator) == round_half_up(F(numerator, denominator), 0)
 
 
 def test_the_edge_of_a_band_belongs_to_the_band_before():
