@@ -163,3 +163,29 @@ def _pairs(function: Callable[[float], float], end: float, stride: float, first:
         terms.append(weight * (function(near) + function(end - near)))
         t += stride
     return math.fsum(terms)
+
+
+def _gauss_points(count: int) -> tuple[tuple[float, float], ...]:
+    """Places between 0 and 1 and their weights: roots of the Legendre polynomial, by Newton's method."""
+    found = []
+    for number in range(count):
+        x = math.cos(math.pi * (number + 0.75) / (count + 0.5))
+        for _ in range(6):
+            before, here = 1.0, x
+            for n in range(2, count + 1):
+                before, here = here, ((2 * n - 1) * x * here - (n - 1) * before) / n
+            slope = count * (x * here - before) / (x * x - 1)
+            x -= here / slope
+        found.append(((1 + x) / 2, 1 / ((1 - x * x) * slope * slope)))
+    return tuple(found)
+
+
+GAUSS = _gauss_points(20)
+
+
+def smooth_integral(function: Callable[[float], float], end: float) -> float:
+    """Integral from 0 to `end` of a function that is smooth there, ends included: many times quicker than `integral`.
+
+    source   Gauss-Legendre rule with 20 points (Abramowitz and Stegun, table 25.4); exact for degree 39
+    """
+    return end * math.fsum([weight * function(end * place) for place, weight in GAUSS])
