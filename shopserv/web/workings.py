@@ -21,6 +21,7 @@ from shopserv.common.fields import canonical
 from shopserv.web.mathematics import formula
 
 FOUR_DIGITS = 4
+KEPT = "\N{NO-BREAK SPACE}"  # two units in one cell: each stays with its figure
 LARGE_ML = 100  # from here on quarts are told beside milliliters
 
 
@@ -111,7 +112,8 @@ def _given(row: Given, currency: str) -> Row:
         ends = [figure(end, row.unit, currency) for end in (row.low, row.high) if end is not None]
         said = _("%(figure)s; %(ends)s") % {"figure": said, "ends": _(" to ").join(ends)}
     where = provenance(row.provenance)
-    source = f"{where}: {row.source}" if row.source and row.source != row.provenance else where
+    told = row.source.startswith(str(row.provenance))
+    source = row.source if told else f"{where}: {row.source}" if row.source else where
     return Row(formula(row.symbol) if row.symbol else "", row.words, said, source, row.provenance == From.TYPED)
 
 
@@ -158,9 +160,9 @@ def figure(value: Any, unit: str, currency: str = "USD") -> str:
         return _money(Fraction(exact), currency) + unit.removeprefix(currency)
     text = digits(exact)
     if unit == "mL" and abs(exact) >= LARGE_ML:
-        return f"{text} mL ({formats.number(ml_to_qt(Fraction(exact)), 1)} qt)"
+        return f"{text}{KEPT}mL ({formats.number(ml_to_qt(Fraction(exact)), 1)}{KEPT}qt)"
     if unit == "°C":
-        return f"{text} °C ({formats.number(mdegc_to_f(Fraction(exact) * 1000), 1)} °F)"
+        return f"{text}{KEPT}°C ({formats.number(mdegc_to_f(Fraction(exact) * 1000), 1)}{KEPT}°F)"
     if unit == "months":
         return f"{formats.number(Fraction(exact), 1)} {unit}"
     if unit == "share":

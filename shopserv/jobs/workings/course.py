@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
@@ -52,7 +53,8 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         low=Fraction(low or 0, PPM) if known else None,
         high=Fraction(high or 0, PPM) if known else None,
         formula="Each stage is replayed: what is drained leaves, what is poured mixes with the sump, what is pumped "
-        "passes through the rest of the unit. The lower share is the one that is promised.",
+        "passes through the rest of the unit. The lower share is the one that is promised. Beside each stage stands the "
+        "level against full after it.",
         formulas=DRAINS if course.get("kind") in ("drains", "sumps") else STIRRED,
         given=tuple(_given(option, layout)),
         steps=tuple(steps),
@@ -61,6 +63,11 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         changes=_changes(option, layout),
         version=option.version.calc_version,
     )
+
+
+def on(rules: Mapping[str, Any]) -> str:
+    """The day whose terms a version was priced by."""
+    return formats.day(date.fromisoformat(rules["day"])) if rules.get("day") else formats.NOT_KNOWN
 
 
 def _given(option: Option, layout: Mapping[str, Any]) -> list[Given]:
@@ -77,7 +84,7 @@ def _given(option: Option, layout: Mapping[str, Any]) -> list[Given]:
             layout.get("stop_margin_ml"),
             "mL",
             From.HOUSE_RULES,
-            f"house rules of {option.version.rules.get('day', '')}",
+            f"house rules of {on(option.version.rules)}",
         ),
         Given(
             "V",

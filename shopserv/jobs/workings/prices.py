@@ -13,6 +13,7 @@ from shopserv.common import formats
 from shopserv.jobs import sums
 from shopserv.jobs.models import Line, Option
 from shopserv.jobs.snapshots.quote import in_order
+from shopserv.jobs.workings.course import on
 
 PRACTICE = "common practice, no source"
 TAX_SOURCES = (
@@ -33,7 +34,7 @@ class Prices:
         self.option, self.currency, self.with_cost = option, currency, with_cost
         self.rules: Mapping[str, Any] = option.version.rules
         self.lines = in_order(option)
-        self.terms_of = f"terms of {self.rules['day']}"
+        self.terms_of = f"terms of {on(self.rules)}"
 
     def all(self) -> dict[str, Working]:
         """Every working by its anchor; a kind without a line has none."""
@@ -239,7 +240,7 @@ class Prices:
         tax = self.rules["tax"]
         base = amount(sum(line.price_cents for line in taxed))
         given = [
-            Given("q_k", name, Fraction(ppm, 1_000_000), "", From.LAW, f"in force on {self.rules['day']}")
+            Given("q_k", name, Fraction(ppm, 1_000_000), "", From.LAW, f"in force on {on(self.rules)}")
             for name, ppm in tax["parts"]
         ]
         before = self.option.snapshot.get("terms", {}).get("taxed_before_cents", 0)
