@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from fnmatch import fnmatchcase
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
@@ -13,14 +12,11 @@ from shopserv.catalog.models import (
     Fitment,
     FluidProduct,
     FluidSpecification,
-    LaborOperation,
     Package,
-    Part,
     Unit,
     UnitSheet,
 )
 from shopserv.catalog.sheets import Value, values_by_what
-from shopserv.common.errors import Refusal
 from shopserv.shop.actors import Actor
 
 
@@ -100,44 +96,9 @@ def products_meeting(specification: FluidSpecification, day: date) -> list[Fluid
     return list(rows.order_by("code"))
 
 
-def packages_of(product: FluidProduct) -> list[Package]:
-    """The packages in which `product` is bought now, largest first."""
-    return list(product.packages.filter(is_current=True).order_by("-volume_ml", "stock_number"))
-
-
 def volume_of_packages(counts: Mapping[str, int]) -> int | None:
     """What so many packages of each stock number hold together, in mL; none where one is not known, or none named."""
     rows = dict(Package.objects.filter(stock_number__in=list(counts)).values_list("stock_number", "volume_ml"))
     if not counts or set(counts) - set(rows):
         return None
     return sum(rows[number] * count for number, count in counts.items())
-
-
-def parts_for(unit: Unit, method: str) -> list[Part]:
-    """The parts that `method` uses on `unit`, by number."""
-    rows = Part.objects.filter(fits=unit, is_current=True).order_by("number")
-    # The list of methods is JSON: one engine could ask inside it, the other could not.
-    return [part for part in rows if method in part.used_by]
-
-
-def labor_for(unit: Unit, method: str, day: date) -> LaborOperation | None:
-    """The labor operation of `method` on `unit` in force on `day`; the most exact pattern wins. None: not sold here."""
-    rows = LaborOperation.objects.filter(method=method, from_on__lte=day)
-    return _most_exact([row for row in rows if fnmatchcase(unit.code, row.units_pattern)])
-
-
-def operation_named(unit: Unit | None, operation: str, day: date) -> LaborOperation:
-    """An operation by its own name: "diagnosis, first hour".
-
-    raises  Refusal labor.unknown if the price list has none
-    """
-    code = unit.code if unit else "*"
-    rows = LaborOperation.objects.filter(operation=operation, from_on__lte=day)
-    found = _most_exact([row for row in rows if row.units_pattern == "*" or fnmatchcase(code, row.units_pattern)])
-    if found is None:
-        raise Refusal(f"The price list has no “{operation}”.", code="labor.unknown")
-    return found
-
-
-def _most_exact(rows: list[LaborOperation]) -> LaborOperation | None:
-    return max(rows, key=lambda row: (len(row.units_pattern.rstrip("*")), row.from_on), default=None)

@@ -12,12 +12,11 @@ from shopserv.catalog.models import (
     FluidProduct,
     FluidSpecification,
     IdentifyRule,
-    LaborOperation,
     SheetValue,
     UnitSheet,
 )
 from shopserv.catalog.sheets import WHAT
-from shopserv.common.errors import NotYours, Refusal
+from shopserv.common.errors import NotYours
 
 
 def sheet(cast, code):
@@ -85,43 +84,6 @@ def test_a_barred_product_meets_nothing(cast):
     FluidProduct.objects.filter(code="FEN2").update(state="barred")
 
     assert selectors.products_meeting(FluidSpecification.objects.get(code="FM-2"), cast.today) == []
-
-
-def test_packages_come_largest_first(cast):
-    product = FluidProduct.objects.get(code="FEN2")
-
-    assert [p.stock_number for p in selectors.packages_of(product)] == ["FEN2-P", "FEN2-J", "FEN2-B"]
-
-
-def test_parts_are_those_that_fit_and_that_the_method_uses(cast):
-    parts = selectors.parts_for(cast.unit("AL640"), "pan drop with filter")
-
-    assert [part.number for part in parts] == ["HF-1004", "HF-1005"]
-
-
-@pytest.mark.parametrize(
-    ("code", "method", "tenths"),
-    [("AL641", "line exchange", 18), ("CE-V45", "single drain", 8), ("AL640", "sump", None)],
-)
-def test_labor_is_found_by_the_pattern_of_its_units(cast, code, method, tenths):
-    found = selectors.labor_for(cast.unit(code), method, cast.today)
-
-    assert (found.tenths if found else None) == tenths
-
-
-def test_the_most_exact_pattern_and_then_the_newest_wins(cast):
-    common = {"operation": "line exchange", "method": "line exchange"}
-    LaborOperation.objects.create(units_pattern="AL640", tenths=21, from_on=date(2023, 1, 1), **common)
-    LaborOperation.objects.create(units_pattern="AL640", tenths=22, from_on=date(2026, 1, 1), **common)
-    LaborOperation.objects.create(units_pattern="AL640", tenths=23, from_on=date(2027, 1, 1), **common)
-
-    assert selectors.labor_for(cast.unit("AL640"), "line exchange", cast.today).tenths == 22
-
-
-def test_an_operation_for_all_units_is_found_by_its_name(cast):
-    assert selectors.operation_named(None, "diagnosis, first hour", cast.today).tenths == 10
-    with pytest.raises(Refusal):
-        selectors.operation_named(None, "polish", cast.today)
 
 
 def test_fitments_by_name_and_by_the_makers_sign_where_no_name_fits(cast):

@@ -10,6 +10,7 @@ from typing import Any
 
 from shopserv.catalog import selectors as catalog
 from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
+from shopserv.catalog.price_list import PriceList
 from shopserv.common import clock
 from shopserv.common.errors import Refusal
 from shopserv.jobs import bought, courses, sums
@@ -74,6 +75,7 @@ def plan_for(
         facts=sheet_facts(sheet) if sheet else courses.SheetFacts(),
         house=courses.HouseNumbers(**rules["course_numbers"]),
         ages=bought.ages_of(vehicle, on=day),
+        prices=PriceList(unit, sheet, day, vehicle.build_month),
     )
     allowed, barred = _allowed(place) if sheet else ([], [])
     _refuse_nonsense(edits.options, adds_to)
@@ -127,6 +129,7 @@ class _Place:
     facts: courses.SheetFacts
     house: courses.HouseNumbers
     ages: bought.Ages | None
+    prices: PriceList
 
 
 def _how(identified: Identification | None) -> str:
@@ -191,7 +194,7 @@ def _allowed(place: _Place) -> tuple[list[str], list[BarredMethod]]:
     allowed, barred = [], []
     for method, template in courses.METHODS.items():
         reason = why_barred(place.sheet, method, place.found, place.facts, place.house)
-        if not reason and place.unit and catalog.labor_for(place.unit, method, place.day) is None:
+        if not reason and place.unit and place.prices.labor(method) is None:
             reason = "not in the price list of this unit"
         if reason:
             barred.append(BarredMethod(method, template.words, reason))
@@ -291,10 +294,10 @@ def _courses(place: _Place, edit: OptionEdit) -> tuple[courses.Course, courses.C
 
 def _listed_tenths(place: _Place, edit: OptionEdit) -> int | None:
     if edit.kind == "work" and place.unit:
-        listed = catalog.labor_for(place.unit, edit.method, place.day)
+        listed = place.prices.labor(edit.method)
         return listed.tenths if listed else None
     if edit.kind == "diagnosis":
-        return catalog.operation_named(place.unit, DIAGNOSIS, place.day).tenths
+        return place.prices.operation(DIAGNOSIS).tenths
     return None
 
 
@@ -313,7 +316,7 @@ def _fluids(place: _Place, low: courses.Course, high: courses.Course) -> list[di
             "sump": sump,
             "packages": [
                 {"number": p.stock_number, "word": p.word, "volume_ml": p.volume_ml, "cost_cents": p.cost_cents}
-                for p in catalog.packages_of(product)
+                for p in place.prices.packages(product)
             ],
         }
         same = rows.get(product.code)
@@ -324,19 +327,17 @@ def _fluids(place: _Place, low: courses.Course, high: courses.Course) -> list[di
 
 
 def _product(place: _Place, sump: str) -> FluidProduct:
-    assert place.sheet is not None
-    specification = catalog.specification_for(place.sheet, place.vehicle.build_month, sump)
-    products = catalog.products_meeting(specification, place.day) if specification else []
-    if not products:
-        raise courses.CannotPlan(f"no fluid on the list meets {specification or 'what the sheet asks'}")
-    return products[0]
+    asked, product = place.prices.fluid(sump)
+    if product is None:
+        raise courses.CannotPlan(f"no fluid on the list meets {asked or 'what the sheet asks'}")
+    return product
 
 
 def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
     if edit.kind != "work" or place.unit is None:
         return []
     # Seals after the parts that carry the job, as a person would name them: the dearest first.
-    listed = sorted(catalog.parts_for(place.unit, edit.method), key=lambda part: (-part.cost_cents, part.number))
+    listed = sorted(place.prices.parts(edit.method), key=lambda part: (-part.cost_cents, part.number))
     return [
         {
             "number": part.number,
