@@ -20,20 +20,31 @@ from shopserv.calc.working import Change, what_would_change
 
 
 @dataclass(frozen=True, slots=True)
+class Heat:
+    """A temperature of the sump: its share of the time, its wear against the reference, and both multiplied."""
+
+    share: float
+    celsius: float
+    wear: float
+    part: float
+
+
+@dataclass(frozen=True, slots=True)
 class Severity:
     """The two factors and what they leave of an interval.
 
-    water_g_m3, humidity         yearly means of the air
+    air_c, water_g_m3, humidity  yearly means of the air
     absolute, relative           what humid and moist air add to the moisture factor; short_trips, storage likewise
     boiling_c                    where water boils at the height of the place
-    estimate                     1 and the four parts together, at most 2.2; none: only a laboratory figure counts
+    estimate                     1 and the four parts together, at most 2.2
     moisture, is_measured        the factor used, and whether a laboratory figure stands for the estimate
     thermal                      1 or more
-    heat                         (share of the time, °C, wear against the reference) of each temperature
+    heat                         each temperature of the sump with what it adds
     product, is_capped           both together, at most 2.5
     distance, months             adjusted intervals
     """
 
+    air_c: float
     water_g_m3: float
     humidity: float
     absolute: float
@@ -45,11 +56,21 @@ class Severity:
     moisture: float
     is_measured: bool
     thermal: float
-    heat: tuple[tuple[float, float, float], ...]
+    heat: tuple[Heat, ...]
     product: float
     is_capped: bool
     distance: Fraction
     months: int
+
+    def hottest(self, count: int) -> tuple[tuple[Heat, ...], Heat | None]:
+        """The temperatures that add most, and the others as one (its °C their mean); none: there are no others."""
+        ordered = sorted(self.heat, key=lambda one: -one.part)
+        others = ordered[count:]
+        if not others:
+            return tuple(ordered), None
+        share, part = math.fsum(one.share for one in others), math.fsum(one.part for one in others)
+        mean = math.fsum(one.share * one.celsius for one in others) / share if share else others[0].celsius
+        return tuple(ordered[:count]), Heat(share, mean, part / share if share else 0.0, part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +138,7 @@ def severity(
     hot = intervals.thermal_factor([(share, at) for share, at in use.bins])
     together = intervals.combined_factor(wet, hot)
     return Severity(
+        air_c=math.fsum(climate.mean_c) / 12,
         water_g_m3=water,
         humidity=humid,
         absolute=moisture.WEIGHT_ABSOLUTE * _part((water - 5) / 15),
@@ -128,7 +150,7 @@ def severity(
         moisture=wet,
         is_measured=measured is not None,
         thermal=hot,
-        heat=tuple((float(share), float(at), wear(at)) for share, at in use.bins),
+        heat=tuple(Heat(float(share), float(at), wear(at), float(share) * wear(at)) for share, at in use.bins),
         product=float(together),
         is_capped=exact(wet) * exact(hot) > intervals.MOST,
         distance=Fraction(intervals.adjusted_distance(base_distance, wet, hot)),

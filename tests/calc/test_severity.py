@@ -70,11 +70,32 @@ def test_heat_is_told_temperature_by_temperature():
     found = severity.severity(PLACES["KELLTOP"], MIXED, 60_000, 60)
 
     assert f"{found.thermal:.3f}" == WORKED["severity"]["thermal"]["factor"]
-    assert sum(share * worn for share, _at, worn in found.heat) == pytest.approx(found.thermal)
-    assert [(share, at) for share, at, _worn in found.heat] == [(0.7, 80.0), (0.2, 95.0), (0.1, 108.0)]
+    assert sum(one.part for one in found.heat) == pytest.approx(found.thermal)
+    assert [(one.share, one.celsius) for one in found.heat] == [(0.7, 80.0), (0.2, 95.0), (0.1, 108.0)]
+    assert found.heat[2].wear == severity.wear(108)
+    assert found.heat[2].part == 0.1 * severity.wear(108)
+    assert found.air_c == sum(PLACES["KELLTOP"].mean_c) / 12
     assert f"{found.product:.3f}" == "2.154"
     assert not found.is_capped
     assert (found.distance, found.months) == (27_500, 51)
+
+
+def test_the_hottest_stand_first_and_the_others_are_one():
+    found = severity.severity(PLACES["KELLTOP"], MIXED, 60_000, 60)
+    first, others = found.hottest(1)
+
+    assert [one.celsius for one in first] == [80.0]  # 0.7 of the time, 0.727 of the wear
+    assert others.share == pytest.approx(0.3)
+    assert others.celsius == pytest.approx((0.2 * 95 + 0.1 * 108) / 0.3)
+    assert first[0].part + others.part == pytest.approx(found.thermal)
+    assert others.wear == pytest.approx(others.part / 0.3)
+    assert found.hottest(3) == (tuple(sorted(found.heat, key=lambda one: -one.part)), None)
+
+
+def test_others_that_take_no_time_add_nothing():
+    idle = forecast.Use(F(0), F(0), ((F(1), 95.0), (F(0), 108.0)))
+
+    assert severity.severity(COAST, idle, 60_000, 60).hottest(1)[1] == severity.Heat(0.0, 108.0, 0.0, 0.0)
 
 
 def test_wear_doubles_every_step():
