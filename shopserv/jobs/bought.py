@@ -47,6 +47,7 @@ def ages_from(kept: Mapping[str, str | None]) -> Ages:
 def ages_of(vehicle: Vehicle, *, on: date) -> Ages | None:
     """The age of the fluid in a vehicle on a day; none where the clocks are not known."""
     facts = facts_of([vehicle], on=on)[0]
+    facts.water = None  # a laboratory's figure of the fluid that goes says nothing of the one that comes
     known = forecasts.calculated(facts, on)
     if known is None:
         return None
