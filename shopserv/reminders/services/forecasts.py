@@ -140,7 +140,7 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
             doubt=facts.doubt,
             unexplained=facts.unexplained,
             unknown_fluid=any(not job.fluid_is_known for job in facts.jobs),
-            missing=_missing(facts),
+            missing=missing_of(facts),
         )
     )
     said = _said(facts)
@@ -208,7 +208,8 @@ def measured_of(facts: Facts) -> tuple[Fraction, Fraction] | None:
     return Fraction(facts.water.water_ppm, 1_000_000), Fraction(facts.water.limit_ppm, 1_000_000)
 
 
-def _missing(facts: Facts) -> str:
+def missing_of(facts: Facts) -> str:
+    """What is not known although a day needs it; empty: all of it is."""
     if not facts.unit_code:
         return "which unit it has is not known"
     if facts.base_distance is None or facts.base_months is None:
