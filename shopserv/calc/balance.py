@@ -8,12 +8,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shopserv.calc import errors, oil
-from shopserv.calc.bench import Given, Part, parts_of, worked
+from shopserv.calc.bench import DENSITY_DOUBT, Given, Part, parts_of, worked
 from shopserv.calc.causes import Cause, Suspect, causes_of
 from shopserv.calc.measures import Real, exact
 from shopserv.calc.working import Change, Step
 
-DENSITY_DOUBT = 5  # kg/m³ of drained fluid, whose make is rarely known; common practice, no source
 JUG_SHARE = 0.02  # of a volume read off a jug or bucket; common practice, no source
 COVERAGE = 2  # about 95 %: JCGM 100:2008 (GUM), 6.3.3
 JUG_DOUBT_K = 5  # of its temperature; common practice, no source

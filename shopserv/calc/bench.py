@@ -1,4 +1,4 @@
-"""What is reckoned at the bench: how sure a level is, whether the fluid balances, when to start the engine, the flow.
+"""What is reckoned at the bench: how sure a level is, and the flow of the cooler line.
 
 Every answer carries its `working`: inputs with units and where they come from, the formula in words, the steps, what
 was assumed and the version of the calculation.
@@ -8,12 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from shopserv.calc import errors, oil, working
 from shopserv.calc.measures import Real, exact
 from shopserv.calc.working import From
+
+DENSITY_DOUBT = 5  # kg/m³ of drained fluid, whose make is rarely known; common practice, no source
+CLOCK_DOUBT_S = 0.5  # of a span stopped by hand; common practice, no source
+STOP_DOUBT_S = 1  # of the time until the engine stands; common practice, no source
 
 Given = tuple[str, Any, str, str]  # words, value, unit, where it comes from
 PROVENANCE = {
@@ -52,12 +56,14 @@ def parts_of(parts: Sequence[Part]) -> tuple[Part, ...]:
 class Item:
     """One share of a level's error.
 
-    what   the number that has to be read again to lessen it: temperature, tilt fore-aft, tilt side, level sign
+    what    the number that has to be read again to lessen it: temperature, tilt fore-aft, tilt side, level sign
+    share   of the sum of squares: 0 to 1
     """
 
     what: str
     words: str
     ml: float
+    share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +74,8 @@ class LevelBudget:
     limit_ml             half the band of the sheet; none: the sheet gives no band
     passes               twice the root sum within the limit; none: cannot be said
     missing              what the sheet does not give, in words
+    parts                the items by the number that lessens them, largest first
+    advice               which one is largest, and what reading it again without error would leave
     """
 
     items: tuple[Item, ...]
@@ -76,14 +84,13 @@ class LevelBudget:
     passes: bool | None
     missing: tuple[str, ...]
     verdict: str
+    parts: tuple[Part, ...] = ()
+    advice: str = ""
     working: dict[str, Any] = field(default_factory=dict)
 
     def riskiest(self, count: int = 2) -> tuple[str, ...]:
         """The numbers with the largest shares, largest first; each is named once."""
-        shares: dict[str, float] = {}
-        for item in self.items:
-            shares[item.what] = shares.get(item.what, 0.0) + item.ml**2
-        return tuple(sorted(shares, key=lambda what: -shares[what])[:count])
+        return tuple(part.what for part in self.parts[:count])
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +150,10 @@ def level_budget(
     items.append(Item("level sign", reading[0], float(reading[1])))
     if converter_ml:
         items.append(Item("level sign", "fluid held back in the converter", float(converter_ml)))
-    root = math.sqrt(math.fsum(item.ml**2 for item in items))
+    squares = math.fsum(item.ml**2 for item in items)
+    root = math.sqrt(squares)
+    items = [replace(item, share=item.ml**2 / squares if squares else 0.0) for item in items]
+    parts = _by_number(items)
     limit = None if band_ml is None else float(exact(band_ml) / 2)
     if band_ml is None:
         missing.append("low mark to high mark")
@@ -161,7 +171,9 @@ def level_budget(
         ("low mark to high mark", band_ml, "mL", where.get("band_ml", "unit sheet")),
     ]
     formula = "root of the sum of squares of the items; twice that must stay within half the way from mark to mark"
-    steps = [(item.words, item.ml, "mL") for item in items] + [("root of the sum of squares", root, "mL")]
+    steps = [working.Step(item.words, _HOW[item.what.split()[0]], item.ml, "mL") for item in items]
+    steps.append(working.Step("root of the sum of squares", r"u = \sqrt{\sum u_i^2}", root, "mL"))
+    steps += [working.Step(f"share of {part.what}", r"u_i^2 / u^2", 100 * part.share, "%") for part in parts]
     return LevelBudget(
         items=tuple(items),
         root_sum_square_ml=root,
@@ -169,8 +181,69 @@ def level_budget(
         passes=passes,
         missing=tuple(missing),
         verdict=_budget_words(root, limit, passes, missing),
-        working=worked(formula, inputs, steps, [f"not known: {what}" for what in missing]),
+        parts=parts,
+        advice=_advice(root, parts),
+        working=worked(
+            formula,
+            inputs,
+            steps,
+            [f"not known: {what}" for what in missing],
+            figure="how far the level may be off",
+            value=root,
+            unit="mL",
+            high=2 * root,
+            formulas=(
+                r"u = \sqrt{\sum u_i^2}",
+                r"2u \le \tfrac12 (V_{high} - V_{low})",
+                r"u_{tilt} = A\,L \tan\alpha",
+                r"u_T = V\,(F(T) / F(T + e) - 1)",
+            ),
+            sources=BUDGET_SOURCES,
+            changes=tuple(
+                working.Change(
+                    part.words,
+                    _without(root, part),
+                    math.sqrt(squares + 3 * part.ml**2),
+                    root - _without(root, part),
+                    "mL",
+                    "its error gone, or twice as large",
+                )
+                for part in parts
+            ),
+        ),
     )
+
+
+def _by_number(items: Sequence[Item]) -> tuple[Part, ...]:
+    found: dict[str, float] = {}
+    for item in items:
+        found[item.what] = math.hypot(found.get(item.what, 0.0), item.ml)
+    return parts_of([Part(what, what, ml) for what, ml in found.items()])
+
+
+def _without(root: float, part: Part) -> float:
+    return root * math.sqrt(max(0.0, 1 - part.share))
+
+
+def _advice(root: float, parts: Sequence[Part]) -> str:
+    if not parts:
+        return ""
+    first = parts[0]
+    left = _without(root, first)
+    share = f"{100 * first.share:.0f} % of the squares"
+    return f"largest: {first.what}, {share}; without its error {left:.0f} mL would be left"
+
+
+_HOW = {
+    "temperature": r"V\,(F(T) / F(T + e) - 1)",
+    "tilt": r"A\,L \tan\alpha",
+    "level": "as the sign itself allows",
+}
+BUDGET_SOURCES = (
+    "root of the sum of squares: JCGM 100:2008 (GUM), 5.1.2; twice it: 6.3.3",
+    "temperature: API MPMS 11.1, lubricating oils; tilt: geometry of a plane surface",
+    "twice within half the band, and the error of the sign itself: common practice, no source",
+)
 
 
 def _budget_words(root: float, limit: float | None, passes: bool | None, missing: Sequence[str]) -> str:
@@ -181,81 +254,15 @@ def _budget_words(root: float, limit: float | None, passes: bool | None, missing
 
 
 @dataclass(frozen=True, slots=True)
-class CoolDown:
-    """When the fluid will be where; minutes count from the second reading, 0 where it is there already.
-
-    start_engine_in_min   none: the air is too warm for the fluid to cool so far
-    """
-
-    time_constant_min: float
-    window_opens_in_min: float | None
-    window_closes_in_min: float | None
-    start_engine_at_c: float
-    start_engine_in_min: float | None
-    verdict: str
-    working: dict[str, Any] = field(default_factory=dict)
-
-
-def cool_down(
-    *,
-    first: tuple[Real, Real],
-    second: tuple[Real, Real],
-    ambient_c: Real,
-    window_c: tuple[Real, Real],
-    idle_rise_k: Real,
-) -> CoolDown:
-    """The cool-down clock: when the fluid is in the window, and when to start the engine for the check.
-
-    first, second   (minutes, °C) of two readings
-    idle_rise_k     by how much the fluid warms from starting the engine to the check: the shop's own figure
-    raises          DateOrder, OutOfRange, NotCooling of calc.oil.cool_down_time
-    source          Newton's law of cooling; "start at low edge less idle rise" is common practice, no source
-    check           78 and 70 °C nine minutes apart in 18 °C, 40 to 45 °C, 4 K: constant 62.89 min, window after 41.2
-                    to 54.1 min, start at 36.0 °C after 66.7 min
-    """
-    low, high = exact(window_c[0]), exact(window_c[1])
-    start = low - exact(idle_rise_k)
-
-    def until(target: Real) -> float | None:
-        try:
-            return oil.cool_down_time(first, second, ambient_c, target)
-        except errors.Unreachable:
-            return None
-
-    opens, closes, start_in = until(high), until(low), until(start)
-    fall = (exact(first[1]) - exact(ambient_c)) / (exact(second[1]) - exact(ambient_c))
-    constant = float(exact(second[0]) - exact(first[0])) / math.log(float(fall))
-    if start_in is None:
-        verdict = f"the air is too warm to wait for {_g(start)} °C"
-    elif start_in == 0:
-        verdict = f"start the engine now: the fluid is at or below {_g(start)} °C"
-    else:
-        verdict = f"start the engine at {_g(start)} °C, in {start_in:.0f} min"
-    inputs: list[Given] = [
-        ("first reading", f"{_g(first[1])} °C at {_g(first[0])} min", "", "read"),
-        ("second reading", f"{_g(second[1])} °C at {_g(second[0])} min", "", "read"),
-        ("air around", ambient_c, "°C", "read"),
-        ("window", f"{_g(low)} to {_g(high)}", "°C", "unit sheet"),
-        ("idle rise", idle_rise_k, "K", "the shop's own figure"),
-    ]
-    steps = [("time constant", constant, "min")]
-    steps += [
-        (words, minutes, "min")
-        for words, minutes in (("high edge in", opens), ("low edge in", closes), ("start in", start_in))
-        if minutes is not None
-    ]
-    formula = "T = Ta + (T0 - Ta) exp(-t/tau), tau from the two readings; start the engine at the low edge - idle rise"
-    taken = ["the air around the unit keeps its temperature"]
-    return CoolDown(constant, opens, closes, float(start), start_in, verdict, worked(formula, inputs, steps, taken))
-
-
-@dataclass(frozen=True, slots=True)
 class FlowProof:
     """How much the cooler line gives.
 
-    flows          at least the sheet's minimum; none: the sheet gives none
-    runs_on_l      what still comes until the engine stands: the least stop margin
-    margin_holds   the stop margin is at least that
+    flows           at least the sheet's minimum; none: the sheet gives none
+    runs_on_l       what still comes until the engine stands: the least stop margin
+    margin_holds    the stop margin is at least that
+    band_l_min      standard uncertainty of the flow; parts are its shares, in L/min, largest first
+    is_clear        twice the band lies on one side of the minimum; none: the sheet gives none
+    margin_most_l   what may still come at most: flow and time to stop both twice their doubt up
     """
 
     l_per_min: float
@@ -263,6 +270,10 @@ class FlowProof:
     runs_on_l: float
     margin_holds: bool
     verdict: str
+    band_l_min: float = 0.0
+    parts: tuple[Part, ...] = ()
+    is_clear: bool | None = None
+    margin_most_l: float = 0.0
     working: dict[str, Any] = field(default_factory=dict)
 
 
@@ -275,23 +286,33 @@ def flow_proof(
     minimum_l_min: Real | None,
     seconds_to_stop: Real,
     stop_margin_l: Real,
+    scale_error_g: Real = 20,
+    temperature_error_k: Real = 2,
 ) -> FlowProof:
     """What the first seconds into the bucket say of the flow.
 
     mass_kg          net, of `seconds` above 0
     density_15       of what comes out, kg/m³ at 15 °C
     minimum_l_min    of the unit sheet; none: not known
+    scale_error_g    counted for full and empty bucket
     raises           OutOfRange
-    source           liters = mass / density there; margin = flow x time to stop: common practice, no source
-    check            0.516 kg in 15 s at 60 °C, 862 kg/m³: 2.476 L/min; 5 s to stop: 0.206 L, within 0.3 L
+    source           liters = mass / density there; margin = flow x time to stop: common practice, no source. Band:
+                     root of the squares of scale, half a second of the clock, 5 kg/m³ of density, thermometer (JCGM
+                     100:2008, 5.1.2; the sizes common practice, no source); one second of doubt in the time to stop
+    check            0.516 kg in 15 s at 60 °C, 862 kg/m³: 2.476 L/min; 5 s to stop: 0.206 L, within 0.3 L; by a scale
+                     of 20 g the band is 0.160 L/min
     """
     if exact(seconds) <= 0 or exact(seconds_to_stop) < 0:
         raise errors.OutOfRange(f"{_g(seconds)} s to weigh and {_g(seconds_to_stop)} s to stop: both must be above 0.")
     liters = oil.weighed_volume(mass_kg, density_15, at_c)
     flow = liters * 60 / float(seconds)
     runs_on = flow * float(seconds_to_stop) / 60
+    parts = parts_of(_flow_parts(flow, liters, seconds, density_15, at_c, scale_error_g, temperature_error_k))
+    band = math.hypot(*(part.ml for part in parts))
     flows = None if minimum_l_min is None else flow >= float(minimum_l_min)
+    is_clear = None if minimum_l_min is None else abs(flow - float(minimum_l_min)) > 2 * band
     holds = runs_on <= float(stop_margin_l)
+    most = (flow + 2 * band) * (float(seconds_to_stop) + 2 * STOP_DOUBT_S) / 60
     inputs: list[Given] = [
         ("weighed", mass_kg, "kg", "scale"),
         ("in", seconds, "s", "clock"),
@@ -300,21 +321,77 @@ def flow_proof(
         ("least cooler flow", minimum_l_min, "L/min", "unit sheet"),
         ("time to stop", seconds_to_stop, "s", "common practice, no source"),
         ("stop margin", stop_margin_l, "L", "house rules"),
+        ("scale error a weighing", scale_error_g, "g", "instrument"),
+        ("stated error of the thermometer", temperature_error_k, "K", "instrument"),
     ]
-    steps = [("liters", liters, "L"), ("flow", flow, "L/min"), ("runs on", runs_on, "L")]
+    steps = [
+        working.Step("liters", r"V = m / \rho(T)", liters, "L"),
+        working.Step("flow", r"q = 60\,V / t", flow, "L/min"),
+        working.Step("runs on", r"q\,t_{stop} / 60", runs_on, "L"),
+        *(working.Step(f"flow, by {part.words}", "u_i", part.ml, "L/min") for part in parts),
+        working.Step("band of the flow", r"u = \sqrt{\sum u_i^2}", band, "L/min"),
+        working.Step("runs on at most", r"(q + 2u)(t_{stop} + 2\,s) / 60", most, "L"),
+    ]
     formula = "liters = mass / density at the temperature; flow = liters x 60 / seconds; runs on = flow x time to stop"
     missing = ["not known: least cooler flow of the unit sheet"] if minimum_l_min is None else []
     return FlowProof(
-        flow, flows, runs_on, holds, _flow_words(flow, flows, runs_on, holds), worked(formula, inputs, steps, missing)
+        flow,
+        flows,
+        runs_on,
+        holds,
+        _flow_words(flow, flows, runs_on, holds, is_clear),
+        band,
+        parts,
+        is_clear,
+        most,
+        worked(
+            formula,
+            inputs,
+            steps,
+            missing,
+            figure="cooler flow",
+            value=flow,
+            unit="L/min",
+            low=flow - 2 * band,
+            high=flow + 2 * band,
+            formulas=(r"q = 60\,m / (\rho(T)\,t)", r"u^2 = \sum u_i^2"),
+            sources=(
+                "density by temperature: API MPMS 11.1, lubricating oils; band: JCGM 100:2008 (GUM), 5.1.2",
+                "half a second, 5 kg/m³, a second of doubt to stop: common practice, no source",
+            ),
+            changes=tuple(
+                working.Change(part.words, flow - part.ml, flow + part.ml, part.ml, "L/min", "one band either way")
+                for part in parts
+            ),
+        ),
     )
 
 
-def _flow_words(flow: float, flows: bool | None, runs_on: float, holds: bool) -> str:
+def _flow_parts(
+    flow: float, liters: float, seconds: Real, density: Real, at_c: Real, scale_g: Real, thermometer_k: Real
+) -> list[Part]:
+    for what, size in (("scale", scale_g), ("thermometer", thermometer_k)):
+        if exact(size) < 0:
+            raise errors.OutOfRange(f"The error of the {what} is {_g(size)}; it must not be negative.")
+    scale = oil.weighed_volume(exact(scale_g) / 1000, density, at_c) * math.sqrt(2)
+    warmth = abs(oil.level_error_temperature(liters, density, at_c, exact(at_c) + exact(thermometer_k)))
+    return [
+        Part("scale", "scale, full and empty", scale * 60 / float(seconds)),
+        Part("clock", "clock", flow * CLOCK_DOUBT_S / float(seconds)),
+        Part("density", "density of what comes out", flow * DENSITY_DOUBT / float(density)),
+        Part("temperature", "temperature", warmth * 60 / float(seconds)),
+    ]
+
+
+def _flow_words(flow: float, flows: bool | None, runs_on: float, holds: bool, is_clear: bool | None) -> str:
     words = f"{flow:.2f} L a minute"
     if flows is False:
-        return f"{words}: less than the sheet asks; thermostat shut or line blocked, no pumped stage"
+        words += ": less than the sheet asks; thermostat shut or line blocked, no pumped stage"
+        return words if is_clear else f"{words}; so near the minimum that weighing longer would tell"
     if flows is None:
         words += ", the sheet gives no minimum"
+    elif not is_clear:
+        words += ", so near the minimum of the sheet that weighing longer would tell"
     margin = "within the stop margin" if holds else "more than the stop margin: stop earlier"
     return f"{words}; {runs_on:.2f} L run on until the engine stands, {margin}"
 

@@ -12,7 +12,7 @@ from typing import Any
 from shopserv.calc import bench, errors
 from shopserv.calc.balance import OVERDUE, Balance, balance
 from shopserv.jobs import arguments, bay_events
-from shopserv.jobs.models import BayEvent
+from shopserv.jobs.models import BayEvent, BayStep
 from shopserv.shop.models import Instrument, Shop
 
 # Where an instrument is not entered its error is common practice, no source.
@@ -114,6 +114,28 @@ def running(
     }
     found = balance(**given)
     return replace(found, working={**found.working, "arguments": arguments.kept(given)})
+
+
+def flow(step: BayStep, events: Sequence[BayEvent], tools: Sequence[Tool]) -> bench.FlowProof | None:
+    """What the flow proof of a step says; none before weight and temperature are read.
+
+    raises  CalcError where a reading makes no sense
+    """
+    weight, warmth = (bay_events.latest(events, what, step.pk) for what in ("flow_g", "temp_mdegc"))
+    if weight is None or warmth is None or weight.value is None or warmth.value is None:
+        return None
+    minimum = step.limits.get("minimum_ml_min")
+    return bench.flow_proof(
+        mass_kg=Fraction(weight.value, 1000),
+        seconds=step.limits["seconds"],
+        density_15=bay_events.USED_DENSITY_15,
+        at_c=Fraction(warmth.value, 1000),
+        minimum_l_min=None if minimum is None else Fraction(minimum, 1000),
+        seconds_to_stop=step.limits["seconds_to_stop"],
+        stop_margin_l=Fraction(step.limits["stop_margin_ml"], 1000),
+        scale_error_g=tool(tools, "scale", weight.instrument).trusted,
+        temperature_error_k=tool(tools, "thermometer", warmth.instrument).trusted,
+    )
 
 
 def running_or_none(events: Sequence[BayEvent], level: Mapping[str, Any], scale: Tool) -> Balance | None:

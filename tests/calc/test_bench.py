@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv import calc
-from shopserv.calc import bench, errors, working
+from shopserv.calc import bench, errors, oil, working
 
 
 def budget(**more):
@@ -101,38 +102,61 @@ def test_more_tilt_never_makes_a_level_surer(one, other):
     assert at(less) <= at(more)
 
 
-def test_the_cool_down_clock_of_the_worked_example():
-    found = bench.cool_down(first=(0, 78), second=(9, 70), ambient_c=18, window_c=(40, 45), idle_rise_k=4)
+def test_the_parts_of_the_budget_and_what_the_largest_leaves():
+    found = budget()
 
-    assert f"{found.time_constant_min:.2f}" == "62.89"
-    assert (f"{found.window_opens_in_min:.1f}", f"{found.window_closes_in_min:.1f}") == ("41.2", "54.1")
-    assert (found.start_engine_at_c, f"{found.start_engine_in_min:.1f}") == (36.0, "66.7")
-    assert found.verdict == "start the engine at 36 °C, in 67 min"
-
-
-def test_in_air_that_is_too_warm_the_clock_says_so():
-    found = bench.cool_down(first=(0, 78), second=(9, 70), ambient_c=41, window_c=(40, 45), idle_rise_k=4)
-
-    assert (found.window_closes_in_min, found.start_engine_in_min) == (None, None)
-    assert found.window_opens_in_min > 0
-    assert found.verdict == "the air is too warm to wait for 36 °C"
-    assert [row["words"] for row in found.working["steps"]] == ["time constant", "high edge in"]
+    assert [(part.what, round(part.ml, 1), round(part.share, 3)) for part in found.parts] == [
+        ("tilt fore-aft", 73.1, 0.754),
+        ("level sign", 40.0, 0.226),
+        ("tilt side", 11.6, 0.019),
+        ("temperature", 2.8, 0.001),
+    ]
+    assert [round(item.share, 3) for item in found.items] == [0.001, 0.602, 0.151, 0.009, 0.009, 0.226]
+    assert found.advice == "largest: tilt fore-aft, 75 % of the squares; without its error 42 mL would be left"
+    assert sum(part.share for part in found.parts) == pytest.approx(1)
 
 
-def test_fluid_that_is_cool_already_waits_for_nothing():
-    found = bench.cool_down(first=(0, 38), second=(9, 35), ambient_c=18, window_c=(40, 45), idle_rise_k=4)
+def test_a_budget_of_nothing_has_no_largest_part():
+    found = budget(fill_ml=None, area_cm2=None, reading=("drip", 0))
 
-    assert found.start_engine_in_min == 0
-    assert found.verdict == "start the engine now: the fluid is at or below 36 °C"
+    assert (found.root_sum_square_ml, found.parts, found.advice, found.riskiest()) == (0, (), "", ())
+    assert [item.share for item in found.items] == [0]
 
 
-@pytest.mark.parametrize(
-    ("second", "refused"),
-    [((0, 70), errors.DateOrder), ((9, 80), errors.NotCooling), ((9, 17), errors.OutOfRange)],
-)
-def test_readings_that_make_no_cooling_are_refused(second, refused):
-    with pytest.raises(refused):
-        bench.cool_down(first=(0, 78), second=second, ambient_c=18, window_c=(40, 45), idle_rise_k=4)
+def test_the_budget_is_what_drawn_errors_give():
+    """Each item drawn by its own law: tilt and tool by the plane surface, warmth by the oil, the sign by itself."""
+    rng = np.random.default_rng(7)
+    drawn = rng.normal(0, 40, 20_000)
+    for tilt, tool, mm in ((0.2, 0.1, 240), (0.1, 0.1, 60)):
+        drawn += 780 * mm / 10 * np.tan(np.radians(rng.normal(0, tilt, 20_000) + rng.normal(0, tool, 20_000)))
+    drawn += 7_400 * 0.000764 * rng.normal(0, 0.5, 20_000)
+
+    assert budget().root_sum_square_ml == pytest.approx(drawn.std(), rel=0.02)
+
+
+def test_the_working_of_a_budget_says_what_each_error_changes():
+    kept = budget().working
+
+    assert (kept["figure"], kept["unit"], round(kept["value"], 1), round(kept["high"], 1)) == (
+        "how far the level may be off", "mL", 84.1, 168.3,
+    )  # fmt: skip
+    assert [(row["words"], round(row["less"], 1), round(row["more"], 1), round(row["moved"], 1))
+            for row in kept["changes"]] == [
+        ("tilt fore-aft", 41.7, 151.9, 42.4),
+        ("level sign", 74.0, 108.9, 10.1),
+        ("tilt side", 83.3, 86.5, 0.8),
+        ("temperature", 84.1, 84.2, 0.0),
+    ]  # fmt: skip
+    assert [(row["words"], round(row["value"], 1)) for row in kept["steps"]][-5:] == [
+        ("root of the sum of squares", 84.1),
+        ("share of tilt fore-aft", 75.4),
+        ("share of level sign", 22.6),
+        ("share of tilt side", 1.9),
+        ("share of temperature", 0.1),
+    ]
+    assert [row["formula"] for row in kept["steps"][:6]] == [
+        r"V\,(F(T) / F(T + e) - 1)", *[r"A\,L \tan\alpha"] * 4, "as the sign itself allows",
+    ]  # fmt: skip
 
 
 def proof(**more):
@@ -159,11 +183,94 @@ def test_the_flow_of_the_worked_example():
     assert found.verdict == "2.48 L a minute; 0.21 L run on until the engine stands, within the stop margin"
 
 
+def test_the_band_of_the_flow_by_its_parts():
+    found = proof()
+
+    assert f"{found.band_l_min:.3f}" == "0.160"
+    assert [(part.what, round(part.ml, 4), round(part.share, 3)) for part in found.parts] == [
+        ("scale", 0.1357, 0.724),
+        ("clock", 0.0825, 0.268),
+        ("density", 0.0144, 0.008),
+        ("temperature", 0.0038, 0.001),
+    ]
+    assert f"{found.margin_most_l:.3f}" == "0.326"
+    assert (found.is_clear, proof(minimum_l_min=None).is_clear) == (True, None)
+
+
+def test_the_band_of_the_flow_is_what_drawn_errors_give():
+    rng = np.random.default_rng(9)
+    grams = 516 + rng.normal(0, 20, 20_000) - rng.normal(0, 20, 20_000)
+    seconds, density = 15 + rng.normal(0, 0.5, 20_000), rng.normal(862, 5, 20_000)
+    drawn = grams / (density * oil.oil_volume_correction(60, 862)) * 60 / seconds
+
+    assert proof().band_l_min == pytest.approx(drawn.std(), rel=0.03)
+
+
+def test_a_finer_scale_narrows_the_band_and_a_longer_time_as_well():
+    fine = proof(scale_error_g=2)
+    longer = proof(mass_kg=Fraction(1032, 1000), seconds=30)
+
+    assert {part.what: round(part.ml, 4) for part in fine.parts}["scale"] == 0.0136
+    assert fine.parts[0].what == "clock"
+    assert longer.band_l_min == pytest.approx(proof().band_l_min / 2, rel=0.02)
+    assert {part.what for part in proof(scale_error_g=0, temperature_error_k=0).parts} == {"clock", "density"}
+
+
+@pytest.mark.parametrize(
+    ("minimum", "flows", "is_clear", "words"),
+    [
+        (Fraction(215, 100), True, True, "2.48 L a minute; 0.21 L run on"),
+        (
+            Fraction(217, 100),
+            True,
+            False,
+            "2.48 L a minute, so near the minimum of the sheet that weighing longer would tell;",
+        ),
+        (Fraction(275, 100), False, False, "no pumped stage; so near the minimum that weighing longer would tell"),
+        (Fraction(285, 100), False, True, "no pumped stage"),
+    ],
+)
+def test_a_flow_near_the_minimum_says_that_it_cannot_be_told_apart(minimum, flows, is_clear, words):
+    found = proof(minimum_l_min=minimum)
+
+    assert (found.flows, found.is_clear) == (flows, is_clear)
+    assert words in found.verdict
+    assert ("weighing longer" in found.verdict) is not is_clear
+
+
+@pytest.mark.parametrize("less", [{"scale_error_g": -1}, {"temperature_error_k": -1}])
+def test_an_error_below_nothing_is_refused(less):
+    with pytest.raises(errors.OutOfRange, match=r"is -1; it must not be negative"):
+        proof(**less)
+
+
+def test_the_working_of_a_flow_has_band_steps_and_what_would_change_it():
+    kept = proof().working
+
+    assert (kept["figure"], kept["unit"]) == ("cooler flow", "L/min")
+    assert [round(kept[name], 3) for name in ("value", "low", "high")] == [2.476, 2.157, 2.795]
+    assert [(row["words"], round(row["value"], 3)) for row in kept["steps"]] == [
+        ("liters", 0.619),
+        ("flow", 2.476),
+        ("runs on", 0.206),
+        ("flow, by scale, full and empty", 0.136),
+        ("flow, by clock", 0.083),
+        ("flow, by density of what comes out", 0.014),
+        ("flow, by temperature", 0.004),
+        ("band of the flow", 0.160),
+        ("runs on at most", 0.326),
+    ]
+    assert [(row["words"], round(row["less"], 2), round(row["more"], 2)) for row in kept["changes"]][:2] == [
+        ("scale, full and empty", 2.34, 2.61),
+        ("clock", 2.39, 2.56),
+    ]
+
+
 def test_too_little_flow_allows_no_pumped_stage():
     found = proof(mass_kg=Fraction(3, 10))
 
     assert found.flows is False
-    assert found.verdict.endswith("less than the sheet asks; thermostat shut or line blocked, no pumped stage")
+    assert ": less than the sheet asks; thermostat shut or line blocked, no pumped stage" in found.verdict
 
 
 def test_a_strong_flow_asks_for_an_earlier_stop():
@@ -191,7 +298,6 @@ def test_every_working_is_plain_and_says_where_its_inputs_come_from():
     for found in (
         budget(sources={"temperature_c": "thermometer TH-201"}),
         proof(),
-        bench.cool_down(first=(0, 78), second=(9, 70), ambient_c=18, window_c=(40, 45), idle_rise_k=4),
     ):
         kept = json.loads(json.dumps(found.working))
 

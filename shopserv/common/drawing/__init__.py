@@ -8,11 +8,13 @@ from shopserv.common.drawing.bars import (
     week_bars,
     weeks_around,
 )
+from shopserv.common.drawing.cooling import cooling_curve
 from shopserv.common.drawing.strip import road_strip
 from shopserv.common.drawing.tube import level_tube, share_tube, tube_row, tube_scale
 
 __all__ = [
     "clock_bar",
+    "cooling_curve",
     "due_line",
     "level_tube",
     "road_strip",

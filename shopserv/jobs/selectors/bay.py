@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from fractions import Fraction
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Q, QuerySet
@@ -17,6 +16,7 @@ from shopserv.calc.balance import Balance
 from shopserv.common import clock
 from shopserv.common.errors import NotYours
 from shopserv.jobs import bay_bench, bay_events
+from shopserv.jobs.bay_cooling import Cooling, cooling_of
 from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, SecondLook, WorkOrder
 from shopserv.jobs.selectors import looks
@@ -82,17 +82,6 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Cooling:
-    """The cool-down clock, with the moments of its two readings."""
-
-    clock: bench.CoolDown
-    first: tuple[datetime, int]
-    second: tuple[datetime, int]
-    ambient_mdegc: int
-    start_engine_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
 class BaySheet:
     """One bay sheet.
 
@@ -103,6 +92,7 @@ class BaySheet:
     balance_now   running balance with band, verdict and working; none: nothing moved yet
     budget_now    level budget from what is read at the level step so far; none: too little read
     level         limits of the level step: sign, window, tilt limit, band, pickup and more; empty: no level
+    flow          what the flow proof said; none: not done, or it makes no sense
     not_done      what was skipped, with the reason: (step text, reason)
     room_fits     whether another tenth of an hour still fits the authorization; no amount
     may_press     whether the actor's own job
@@ -127,6 +117,7 @@ class BaySheet:
     budget_now: bench.LevelBudget | None
     levels: tuple[LevelRecord, ...]
     cooling: Cooling | None
+    flow: bench.FlowProof | None
     findings: tuple[Standing, ...]
     coolant: Standing | None
     items: tuple[Item, ...]
@@ -277,7 +268,8 @@ def bay_sheet(actor: Actor, number: str) -> BaySheet:
         balance=getattr(order, "balance", None),
         budget_now=_budget_now(steps, events, level, tools),
         levels=tuple(order.level_records.select_related("by").order_by("attempt")),
-        cooling=cooling_of(steps, events),
+        cooling=cooling_of(steps, events, tools),
+        flow=_flow_now(steps, events, tools),
         findings=found,
         coolant=next((one for one in found if one.code == "K-01" and one.stands), None),
         items=items_of(order),
@@ -308,38 +300,6 @@ def items_of(order: WorkOrder) -> tuple[Item, ...]:
 def not_done_of(steps: Sequence[BayStep]) -> tuple[tuple[str, str], ...]:
     """What was skipped, with the reason."""
     return tuple((step.text, step.skip_reason) for step in steps if step.state == "skipped")
-
-
-def cooling_of(steps: Sequence[BayStep], events: Sequence[BayEvent]) -> Cooling | None:
-    """The cool-down clock from its two readings; none before both are there, or where the fluid does not cool."""
-    rows = {step.code: step for step in steps}  # the newest of each
-    first, second = rows.get("cool_down_1"), rows.get("cool_down_2")
-    if first is None or second is None:
-        return None
-    one, air = (bay_events.latest(events, what, first.pk) for what in ("temp_mdegc", "ambient_mdegc"))
-    two = bay_events.latest(events, "temp_mdegc", second.pk)
-    if one is None or two is None or air is None or None in (one.value, two.value, air.value):
-        return None
-    minutes = Fraction(int((two.received_at - one.received_at).total_seconds()), 60)
-    limits = first.limits
-    try:
-        found = bench.cool_down(
-            first=(0, _celsius(one)),
-            second=(minutes, _celsius(two)),
-            ambient_c=_celsius(air),
-            window_c=(Fraction(limits["low_mdegc"], 1000), Fraction(limits["high_mdegc"], 1000)),
-            idle_rise_k=Fraction(limits.get("idle_rise_mk", 0), 1000),
-        )
-    except errors.CalcError:
-        return None
-    wait = found.start_engine_in_min
-    return Cooling(
-        found,
-        (one.received_at, one.value or 0),
-        (two.received_at, two.value or 0),
-        air.value or 0,
-        None if wait is None else two.received_at + timedelta(minutes=wait),
-    )
 
 
 def _figures(counting: Sequence[BayEvent]) -> dict[int, dict[str, int]]:
@@ -380,13 +340,19 @@ def _budget_now(
         return None
 
 
+def _flow_now(
+    steps: Sequence[BayStep], events: Sequence[BayEvent], tools: Sequence[bay_bench.Tool]
+) -> bench.FlowProof | None:
+    at = next((step for step in reversed(steps) if step.code == "flow_proof" and step.state != "skipped"), None)
+    try:
+        return bay_bench.flow(at, events, tools) if at else None
+    except errors.CalcError:
+        return None
+
+
 def _room_fits(order: WorkOrder) -> bool:
     counted = order.authorizations.filter(state="counted").select_related("option__version__adds_to", "quote").first()
     return counted is not None and room_of(counted).extra_tenths > 0
-
-
-def _celsius(event: BayEvent) -> Fraction:
-    return Fraction(event.value or 0, 1000)
 
 
 def _pk(actor: Actor) -> int | None:

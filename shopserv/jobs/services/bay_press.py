@@ -14,8 +14,9 @@ from shopserv.calc import bench, errors, measures
 from shopserv.common import clock
 from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.common.moves import move
+from shopserv.jobs import bay_bench
 from shopserv.jobs import bay_readings as readings
-from shopserv.jobs.bay_events import REDO, USED_DENSITY_15, latest, level_now
+from shopserv.jobs.bay_events import REDO, latest, level_now
 from shopserv.jobs.findings import DECISION, WATCH
 from shopserv.jobs.models import BayEvent, BayStep, WorkOrder
 from shopserv.jobs.services.bay_rules import come_up, keep_still, own_job, person, refuse_coolant
@@ -293,23 +294,13 @@ def flow_of(step: BayStep, events: Sequence[BayEvent]) -> bench.FlowProof:
 
     raises  Refusal bay.needs where a reading makes no sense
     """
-    weight, warmth = latest(events, "flow_g", step.pk), latest(events, "temp_mdegc", step.pk)
-    grams, mdegc = (event.value if event else None for event in (weight, warmth))
-    assert grams is not None
-    assert mdegc is not None
-    minimum = step.limits.get("minimum_ml_min")
+    shop = step.shop
     try:
-        return bench.flow_proof(
-            mass_kg=Fraction(grams, 1000),
-            seconds=step.limits["seconds"],
-            density_15=USED_DENSITY_15,
-            at_c=Fraction(mdegc, 1000),
-            minimum_l_min=None if minimum is None else Fraction(minimum, 1000),
-            seconds_to_stop=step.limits["seconds_to_stop"],
-            stop_margin_l=Fraction(step.limits["stop_margin_ml"], 1000),
-        )
+        found = bay_bench.flow(step, events, bay_bench.tools_of(shop, clock.today(shop.time_zone)))
     except errors.CalcError as cause:
         raise Refusal(str(cause), code="bay.needs", field="flow_g") from cause
+    assert found is not None
+    return found
 
 
 def told_by(step: BayStep, events: Sequence[BayEvent]) -> str:

@@ -19,6 +19,7 @@ from shopserv.jobs.findings import DECISION, STOP
 from shopserv.jobs.models import BayStep, SecondLook
 from shopserv.jobs.selectors.bay import TO_THE_LEVEL, BaySheet
 from shopserv.web.bay import shown
+from shopserv.web.bay.cooling import cooling_words
 from shopserv.web.bay.forms import RolledOutForm, StepForm
 from shopserv.web.forms import PageForm
 
@@ -176,7 +177,13 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     if (step.is_fluid or step.code in TO_THE_LEVEL) and bay.balance_now:
         found["balance"] = shown.balance_words(bay, units)
     if step.code in TO_THE_LEVEL and bay.cooling:
-        found["cool_down"] = shown.cooling_words(bay.cooling, units)
+        found["cool_down"] = cooling_words(bay.cooling, units)
+    if bay.flow and (step.code in ("flow_proof", "lines_back") or step.limits.get("op") == "pump"):
+        found["flow"] = shown.flow_words(bay.flow, _stop_margin_ml(bay), units)
     if step.code == "level" and bay.budget_now:
         found["budget"] = shown.budget_rows(bay.budget_now)
     return found
+
+
+def _stop_margin_ml(bay: BaySheet) -> int:
+    return next((step.limits["stop_margin_ml"] for step in bay.steps if step.code == "flow_proof"), 0)

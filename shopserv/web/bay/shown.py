@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
 from django.forms import BoundField
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as later
 
 from shopserv.calc import measures
-from shopserv.calc.bench import LevelBudget
+from shopserv.calc.bench import FlowProof, LevelBudget
 from shopserv.common import drawing, formats
 from shopserv.jobs.bay_readings import KEYS, WHATS
 from shopserv.jobs.models import BayEvent, BayStep
-from shopserv.jobs.selectors.bay import BaySheet, Cooling
+from shopserv.jobs.selectors.bay import BaySheet
 from shopserv.web.bay.figures import Typed, beside, from_base, key_words, parted, plain, steps_of
 from shopserv.web.bay.forms import FigureField, StepForm
 
@@ -302,35 +301,18 @@ def balance_words(bay: BaySheet, units_first: str) -> dict[str, str]:
     }
 
 
-def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
-    """When the engine is started, and when the fluid stands in its window."""
-    now = cooling.clock
-    since = cooling.second[0]
-    rows = [
-        {"words": formats.temperature(mdegc, units_first), "at": at} for at, mdegc in (cooling.first, cooling.second)
-    ]
-    for words, minutes in (
-        (_("window opens"), now.window_opens_in_min),
-        (_("window closes"), now.window_closes_in_min),
-    ):
-        if minutes is not None:
-            rows.append({"words": words, "at": since + timedelta(minutes=minutes)})
-    start = formats.temperature(round(now.start_engine_at_c * 1000), units_first)
-    if cooling.start_engine_at is None:
-        verdict = _("The air is too warm to wait for %(start)s.") % {"start": start}
-    else:
-        at = formats.clock_time(timezone.localtime(cooling.start_engine_at), units_first)
-        verdict = _("Start the engine at %(start)s, about %(at)s.") % {"start": start, "at": at}
-    return {"verdict": verdict, "rows": rows}
-
-
 def budget_rows(budget: LevelBudget) -> dict[str, Any]:
-    """The error budget as bars and figures."""
+    """The error budget as bars and figures, with the share of each item and the largest named."""
     most = max((item.ml for item in budget.items), default=0) or 1
     says = {True: _("passes"), False: _("does not pass"), None: _("cannot be said")}[budget.passes]
     return {
         "rows": [
-            {"words": item.words, "bar": f"{64 * item.ml / most:.1f}", "figure": formats.number(Fraction(item.ml), 1)}
+            {
+                "words": item.words,
+                "bar": f"{64 * item.ml / most:.1f}",
+                "figure": formats.number(Fraction(item.ml), 1),
+                "share": formats.percent(Fraction(item.share) * 1_000_000),
+            }
             for item in sorted(budget.items, key=lambda item: -item.ml)
         ],
         "root": formats.number(Fraction(budget.root_sum_square_ml), 1),
@@ -338,4 +320,19 @@ def budget_rows(budget: LevelBudget) -> dict[str, Any]:
         "limit": "" if budget.limit_ml is None else formats.number(Fraction(budget.limit_ml)),
         "missing": budget.missing,
         "says": says,
+        "advice": budget.advice,
+    }
+
+
+def flow_words(flow: FlowProof, margin_ml: int, units_first: str) -> dict[str, Any]:
+    """The flow of the cooler line with its band, and how much still comes until the engine stands."""
+    most = Fraction(flow.margin_most_l) * 1000
+    return {
+        "flow": formats.volume(Fraction(flow.l_per_min) * 1000, units_first, 2),
+        "band": formats.volume(2 * Fraction(flow.band_l_min) * 1000, units_first, 2),
+        "runs_on": formats.volume(Fraction(flow.runs_on_l) * 1000, units_first, 2),
+        "most": formats.volume(most, units_first, 2),
+        "margin": formats.volume(margin_ml, units_first, 2),
+        "is_tight": most > margin_ml,
+        "verdict": flow.verdict,
     }

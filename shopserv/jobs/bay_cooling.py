@@ -1,0 +1,93 @@
+"""The cool-down clock of a bay sheet: which readings count, and what the clock says of them. No tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from fractions import Fraction
+
+from shopserv.calc import errors
+from shopserv.calc.cooling import CoolClock, Errors, Reading, cool_clock
+from shopserv.jobs.bay_bench import Tool, tool
+from shopserv.jobs.bay_events import REDO, latest
+from shopserv.jobs.models import BayEvent, BayStep
+
+
+@dataclass(frozen=True, slots=True)
+class Cooling:
+    """The cool-down clock, with its readings and the moments it names.
+
+    readings   (moment, thousandths of a °C), oldest first
+    next_at    order of the step at which one more reading is taken
+    wrong      why there is no clock, in words; then `clock` is none
+    """
+
+    clock: CoolClock | None
+    readings: tuple[tuple[datetime, int], ...]
+    ambient_mdegc: int
+    window_mdegc: tuple[int, int]
+    next_at: int
+    wrong: str = ""
+
+    def at(self, minutes: float | None) -> datetime | None:
+        """The moment so many minutes after the last reading."""
+        return None if minutes is None else self.readings[-1][0] + timedelta(minutes=minutes)
+
+    @property
+    def start_engine_at(self) -> datetime | None:
+        """When to start the engine; none: the air is too warm, or there is no clock."""
+        start = self.clock.start if self.clock else None
+        return self.at(start.minutes) if start else None
+
+
+def cooling_of(steps: Sequence[BayStep], events: Sequence[BayEvent], tools: Sequence[Tool]) -> Cooling | None:
+    """The clock from all readings since the first; none before there are two.
+
+    A figure pressed twice corrects; the second step done again adds a reading.
+    """
+    rows = {step.code: step for step in steps}  # the newest of each
+    first, second = rows.get("cool_down_1"), rows.get("cool_down_2")
+    if first is None or second is None:
+        return None
+    one, air = (latest(events, what, first.pk) for what in ("temp_mdegc", "ambient_mdegc"))
+    if one is None or air is None or one.value is None or air.value is None:
+        return None
+    later = [event for event in _each_try(events, second.pk) if event.received_at > one.received_at]
+    if not later:
+        return None
+    read = tuple((event.received_at, event.value or 0) for event in (one, *later))
+    limits = first.limits
+    window = limits["low_mdegc"], limits["high_mdegc"]
+    thermometer = tool(tools, "thermometer", one.instrument)
+    found, wrong = None, ""
+    try:
+        found = cool_clock(
+            [
+                Reading(Fraction(int((at - read[0][0]).total_seconds()), 60), Fraction(mdegc, 1000))
+                for at, mdegc in read
+            ],
+            ambient_c=Fraction(air.value, 1000),
+            window_c=(Fraction(window[0], 1000), Fraction(window[1], 1000)),
+            idle_rise_k=Fraction(limits.get("idle_rise_mk", 0), 1000),
+            trust=Errors(thermometer.trusted),
+        )
+    except errors.CalcError as cause:
+        wrong = str(cause)
+    return Cooling(found, read, air.value, window, second.order, wrong)
+
+
+def _each_try(events: Sequence[BayEvent], step_pk: int) -> list[BayEvent]:
+    """The newest temperature of each try of a step, oldest first."""
+    found: list[BayEvent] = []
+    begun = True
+    for event in sorted(events, key=lambda event: event.pk):
+        if event.step_id != step_pk:
+            continue
+        if event.what == REDO:
+            begun = True
+        elif event.what == "temp_mdegc" and event.value is not None:
+            if begun:
+                found.append(event)
+            found[-1], begun = event, False
+    return found

@@ -1,0 +1,110 @@
+"""The cool-down clock as a bay sheet shows it: in words, as moments with their bands, and drawn."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as later
+
+from shopserv.calc import measures
+from shopserv.calc.cooling import Moment
+from shopserv.common import clock, drawing, formats
+from shopserv.jobs.bay_cooling import Cooling
+
+SHARE_WORDS = {
+    "scatter of the readings": later("how a reading scatters"),
+    "thermometer": later("the thermometer"),
+    "air around the unit": later("the air around the unit"),
+}
+
+
+def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
+    """When the engine is started, when the fluid stands in its window, and how sure that is."""
+    read = [{"words": formats.temperature(mdegc, units_first), "at": at} for at, mdegc in cooling.readings]
+    found: dict[str, Any] = {"read": read, "step": cooling.next_at, "wrong": cooling.wrong}
+    now = cooling.clock
+    if now is None:
+        return found
+    start = formats.temperature(round(now.start_c * 1000), units_first)
+    named = ((_("window opens"), now.opens), (_("start the engine"), now.start), (_("window closes"), now.closes))
+    rows = [_moment(cooling, words, moment, units_first) for words, moment in named if moment is not None]
+    found |= {
+        "verdict": _verdict(cooling, start, units_first),
+        "rows": sorted(rows, key=lambda row: row["at"]),
+        "narrower": _narrower(now.start, count=len(read)),
+        "off": "" if now.fits or now.residual_k is None else _off(now.residual_k, units_first),
+        "curve": _curve(cooling, units_first),
+        "window": _("window %(band)s") % {"band": formats.temperature_band(*cooling.window_mdegc, units_first)},
+    }
+    return found
+
+
+def _verdict(cooling: Cooling, start: str, units_first: str) -> str:
+    if cooling.start_engine_at is None or cooling.clock is None or cooling.clock.start is None:
+        return _("The air is too warm to wait for %(start)s.") % {"start": start}
+    if cooling.clock.start.minutes == 0:
+        return _("Start the engine now: the fluid is at %(start)s or below.") % {"start": start}
+    at = formats.clock_time(cooling.start_engine_at, units_first)
+    return _("Start the engine at %(start)s, about %(at)s.") % {"start": start, "at": at}
+
+
+def _moment(cooling: Cooling, words: str, moment: Moment, units_first: str) -> dict[str, Any]:
+    low, high = cooling.at(moment.low), cooling.at(moment.high)
+    band = ""
+    if moment.minutes:
+        band = _("%(low)s to %(high)s") % {
+            "low": _time(low, units_first),
+            "high": _time(high, units_first) if high else _("no end"),
+        }
+    return {"words": words, "at": cooling.at(moment.minutes), "band": band}
+
+
+def _time(at: datetime | None, units_first: str) -> str:
+    return formats.clock_time(at, units_first).removesuffix(" AM").removesuffix(" PM") if at else ""
+
+
+def _narrower(start: Moment | None, count: int) -> str:
+    """What makes the band widest, and what would narrow it."""
+    if start is None or not start.shares:
+        return ""
+    first = start.shares[0].words
+    said = _("Most of the band is %(what)s.") % {"what": SHARE_WORDS[first]}
+    if first == "scatter of the readings":
+        mend = _("Read once more some minutes from now.") if count == 2 else _("Another reading narrows it further.")
+        return f"{said} {mend}"
+    return said
+
+
+def _off(residual_k: float, units_first: str) -> str:
+    degrees = Fraction(residual_k) * (Fraction(9, 5) if units_first == "us" else 1)
+    unit = "°F" if units_first == "us" else "K"
+    return _(
+        "The readings lie %(off)s %(unit)s off one curve: a fan, an open door or a warm engine changed the air. "
+        "Trust the thermometer, not the clock."
+    ) % {"off": formats.number(degrees, 1), "unit": unit}
+
+
+def _curve(cooling: Cooling, units_first: str) -> Any:
+    """The drawing, in the degrees that the place shows first."""
+    now = cooling.clock
+    assert now is not None
+
+    def shown(celsius: float) -> float:
+        return float(measures.mdegc_to_f(Fraction(celsius) * 1000)) if units_first == "us" else celsius
+
+    last = cooling.readings[-1][0]
+    start = None if now.start is None else (now.start.minutes, shown(now.start.celsius))
+    window = [shown(mdegc / 1000) for mdegc in cooling.window_mdegc]
+    words = _verdict(cooling, formats.temperature(round(now.start_c * 1000), units_first), units_first)
+    return drawing.cooling_curve(
+        [(point.minutes, shown(point.celsius), shown(point.low), shown(point.high)) for point in now.curve],
+        readings=[((at - last).total_seconds() / 60, shown(mdegc / 1000)) for at, mdegc in cooling.readings],
+        window=(window[0], window[1]),
+        start=start,
+        start_words=_("start"),
+        now=(clock.now() - last).total_seconds() / 60,
+        words=words,
+    )

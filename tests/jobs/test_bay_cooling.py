@@ -1,0 +1,93 @@
+"""Which readings the cool-down clock takes."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+
+import pytest
+
+from shopserv.jobs.bay_bench import Tool
+from shopserv.jobs.bay_cooling import cooling_of
+from shopserv.jobs.bay_events import REDO
+from shopserv.jobs.models import BayEvent, BayStep
+
+BEGAN = datetime(2026, 11, 24, 15, 0, tzinfo=UTC)
+LIMITS = {"low_mdegc": 40_000, "high_mdegc": 45_000, "idle_rise_mk": 4_000}
+STEPS = (
+    BayStep(pk=1, order=14, code="cool_down_1", limits=LIMITS),
+    BayStep(pk=2, order=15, code="cool_down_2", limits=LIMITS),
+)
+TOOLS = (Tool("thermometer", "TH-1", Fraction(1)),)
+
+
+def events(*rows):
+    return [
+        BayEvent(pk=n, step_id=step, what=what, value=value, words="", received_at=BEGAN + timedelta(minutes=minutes))
+        for n, (step, what, value, minutes) in enumerate(rows, start=1)
+    ]  # fmt: skip
+
+
+FIRST = [(1, "temp_mdegc", 78_000, 0), (1, "ambient_mdegc", 18_000, 0)]
+
+
+def clock(*later, first=FIRST):
+    return cooling_of(STEPS, events(*first, *later), TOOLS)
+
+
+def test_two_readings_make_a_clock():
+    found = clock((2, "temp_mdegc", 70_000, 9))
+
+    assert [mdegc for _, mdegc in found.readings] == [78_000, 70_000]
+    assert round(found.clock.start.minutes, 1) == 66.7
+    assert round(found.clock.start.error, 2) == 7.18
+    assert found.start_engine_at == BEGAN + timedelta(minutes=9 + found.clock.start.minutes)
+    assert (found.next_at, found.window_mdegc, found.ambient_mdegc, found.wrong) == (15, (40_000, 45_000), 18_000, "")
+
+
+def test_the_second_step_done_again_adds_a_reading():
+    found = clock((2, "temp_mdegc", 70_000, 9), (2, REDO, None, 20), (2, "temp_mdegc", 61_500, 20))
+
+    assert [mdegc for _, mdegc in found.readings] == [78_000, 70_000, 61_500]
+    assert round(found.clock.start.minutes, 2) == 54.96
+
+
+def test_a_figure_pressed_twice_corrects():
+    found = clock((2, "temp_mdegc", 90_000, 8), (2, "temp_mdegc", 70_000, 9))
+
+    assert [mdegc for _, mdegc in found.readings] == [78_000, 70_000]
+
+
+def test_the_first_step_done_again_begins_anew():
+    found = clock(
+        (2, "temp_mdegc", 70_000, 9),
+        (1, REDO, None, 10),
+        (1, "temp_mdegc", 69_000, 10),
+        (1, "ambient_mdegc", 18_000, 10),
+        (2, REDO, None, 20),
+        (2, "temp_mdegc", 61_500, 20),
+    )
+
+    assert [mdegc for _, mdegc in found.readings] == [69_000, 61_500]
+
+
+@pytest.mark.parametrize("rows", [[], FIRST[:1], FIRST[1:], FIRST])
+def test_before_all_is_read_there_is_no_clock(rows):
+    assert clock(first=rows) is None
+
+
+def test_a_sheet_without_the_two_steps_has_no_clock():
+    assert cooling_of(STEPS[:1], events(*FIRST), TOOLS) is None
+
+
+def test_readings_that_make_no_clock_say_why():
+    found = clock((2, "temp_mdegc", 79_000, 9))
+
+    assert (found.clock, found.start_engine_at) == (None, None)
+    assert found.wrong == "79 °C after 78 °C: the last temperature is not below the first."
+
+
+def test_air_that_is_too_warm_names_no_moment():
+    found = clock((2, "temp_mdegc", 70_000, 9), first=[FIRST[0], (1, "ambient_mdegc", 36_000, 0)])
+
+    assert (found.start_engine_at, found.clock.start) == (None, None)
