@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from shopserv.billing import selectors as bills
 from shopserv.billing import services as billing
+from shopserv.billing.workings import invoice_workings
 from shopserv.common.errors import Refusal
 from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import room_left, visits
@@ -19,6 +20,7 @@ from shopserv.jobs.services import work as deeds
 from shopserv.papers.selectors import papers_of_visit
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Bay, Staff
+from shopserv.web import workings
 from shopserv.web.counter.finding_forms import finding_form
 from shopserv.web.counter.visit_forms import ActForm, ClearForm
 from shopserv.web.forms import PageForm, form_page
@@ -87,6 +89,22 @@ def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -
         "steps": reads.steps_of(actor, order),
         "looks": reads.looks_of(actor, order),
     }
+
+
+@require_GET
+def sums(request: HttpRequest, number: str) -> HttpResponse:
+    """The sums behind the invoice of a work order, or behind what it would come to; as a page or as JSON."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    order, invoice, found = invoice_workings(actor, number)
+    if workings.wants_json(request):
+        return workings.as_json(f"invoice {invoice}" if invoice else f"work order {order}", found)
+    context = {
+        "order": order,
+        "invoice": invoice,
+        "agreed": reads.agreed_for(actor, order),
+        "sums": workings.shown(found, actor.house.business.currency),
+    }
+    return render(request, "counter/work_sums.html", context)
 
 
 @require_GET

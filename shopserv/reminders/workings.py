@@ -1,0 +1,259 @@
+"""The workings behind a stored forecast: the due day, both clocks, the factors, and what would move the day most."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+
+from django.shortcuts import get_object_or_404
+
+from shopserv.calc import errors, severity
+from shopserv.calc.working import Change, From, Given, Step, Working
+from shopserv.registry.selectors import vehicle_for
+from shopserv.reminders import remake
+from shopserv.reminders.clocks import Clocks, clocks_of
+from shopserv.reminders.models import Forecast
+from shopserv.shop.actors import Actor
+
+PRACTICE = "common practice, no source"
+MEAN_AGE = "the mean age of mixed fluid is (1 − share of new fluid) × age before: mean of a mixture"
+
+
+def due_workings(actor: Actor, number: str, today: date) -> tuple[Forecast, dict[str, Working]]:
+    """The forecast that counts for a vehicle, with its workings by anchor; Http404 where there is none.
+
+    number   of the vehicle, which every shop of the business may open
+    """
+    actor.must("open file")
+    row = get_object_or_404(
+        Forecast.objects.select_related("vehicle"), vehicle=vehicle_for(actor, number), is_current=True
+    )
+    return row, workings_of(row, today)
+
+
+def workings_of(row: Forecast, today: date) -> dict[str, Working]:
+    """The workings of one forecast; empty where too little was known to make one."""
+    clocks = clocks_of(row, today)
+    if clocks is None:
+        return {}
+    found = {
+        "due": _due(row, clocks),
+        "distance": _distance(row, clocks),
+        "months": _months(row, clocks),
+        "age": _age(row, clocks),
+        "interval": _interval(row, clocks),
+    }
+    crossing = _crossing(row, clocks)
+    return {**found, "crossing": crossing} if crossing else found
+
+
+def _due(row: Forecast, clocks: Clocks) -> Working:
+    return Working(
+        figure="likely due",
+        value=row.due_on,
+        unit="",
+        low=row.early_on,
+        high=row.late_on,
+        formula="the earlier of the two clocks; early and late hold the distance clock's band, never later than the "
+        "months",
+        formulas=(r"D = \min(D_d, D_m)",),
+        given=(
+            Given("D_d", "day by distance", row.distance_due_on, "", From.COMPUTED, "distance clock"),
+            Given("D_m", "day by months", row.months_due_on, "", From.COMPUTED, "month clock"),
+        ),
+        steps=(Step("clock that governs", "", row.governs, ""),),
+        sources=(PRACTICE, "one input at a time, plus and minus a fifth: common practice, no source"),
+        assumptions=clocks.assumptions,
+        changes=changes_of(row),
+        version=row.calc_version,
+    )
+
+
+def changes_of(row: Forecast) -> tuple[Change, ...]:
+    """By how many days each input moves the due day, the most first; empty where the inputs were not kept."""
+    state = remake.state_of(row)
+    if state is None:
+        return ()
+    today = date.fromisoformat(row.working["today"])
+    try:
+        base = severity.clocks(state, today).due.toordinal()
+        moved = severity.swings(state, today)
+    except errors.CalcError:
+        return ()
+    return tuple(
+        replace(
+            one,
+            less=None if one.less is None else int(one.less) - base,
+            more=None if one.more is None else int(one.more) - base,
+        )
+        for one in moved
+        if one.moved or one.note
+    )
+
+
+def _distance(row: Forecast, clocks: Clocks) -> Working:
+    unit = clocks.unit
+    given = [
+        Given("c_d", "left of the interval after the last service", _credit(row, 0), unit, From.COMPUTED, "interval"),
+        Given("x_0", "distance run by the day counted from", clocks.due_at - _credit(row, 0), unit, From.READ),
+    ]
+    if clocks.run is not None:
+        on = clocks.read_on.isoformat() if clocks.read_on else ""
+        given.append(Given("x", "distance run at the last reading", clocks.run, unit, From.READ, f"reading of {on}"))
+    rates = clocks.rates
+    if rates is not None:
+        given.append(
+            Given(
+                "r",
+                "distance a day, middle of all pairs of readings; 80 % band",
+                rates[1],
+                unit,
+                From.COMPUTED,
+                f"{len(clocks.readings)} readings",
+                rates[0],
+                rates[2],
+            )
+        )
+    left = None if clocks.run is None else clocks.due_at - clocks.run
+    return Working(
+        figure="left by distance",
+        value=left,
+        unit=unit,
+        formula="where the road ends, less the last reading; the day: left / distance a day after the last reading",
+        formulas=(r"x_\mathrm{end} = x_0 + c_d", r"D_d = t_x + \frac{x_\mathrm{end} - x}{r}"),
+        given=tuple(given),
+        steps=(
+            Step("the road ends at", r"x_\mathrm{end}", clocks.due_at, unit),
+            Step("day by distance", "D_d", row.distance_due_on, ""),
+            Step("run through on", "", clocks.crossed, ""),
+        ),
+        sources=("middle slope of all pairs: Sen 1968, Theil 1950", "band: quantiles of the pair slopes, " + PRACTICE),
+        version=row.calc_version,
+    )
+
+
+def _months(row: Forecast, clocks: Clocks) -> Working:
+    return Working(
+        figure="due by months",
+        value=row.months_due_on,
+        unit="",
+        formula="the day counted from and the whole months that were left then",
+        formulas=(r"D_m = t_0 + \lfloor c_m \rfloor",),
+        given=(
+            Given("t_0", "counted from", clocks.since, "", From.READ, "last service, or first use"),
+            Given("c_m", "months left then", clocks.credit_months, "months", From.COMPUTED, "interval"),
+        ),
+        steps=(Step("whole months", r"\lfloor c_m \rfloor", int(clocks.credit_months), ""),),
+        sources=(PRACTICE,),
+        version=row.calc_version,
+    )
+
+
+def _age(row: Forecast, clocks: Clocks) -> Working:
+    unit = clocks.unit
+    given = [
+        Given("f_i", f"share of new fluid, service of {on.isoformat()}", share, "share", From.COMPUTED, "logbook")
+        for on, _, share in clocks.services
+    ]
+    return Working(
+        figure="age of the fluid",
+        value=clocks.age[0],
+        unit=unit,
+        formula="each service leaves (1 − share of new fluid) of the age before; what was run since is added",
+        formulas=(r"a \leftarrow (1 - f_i)\,a", r"a = a_0 + (x - x_0)"),
+        given=tuple(given),
+        steps=(
+            Step("distance just after the last service", "a_0", clocks.after[0], unit),
+            Step("run since", "x - x_0", clocks.since_run, unit),
+            Step("months just after the last service", "", clocks.after[1], "months"),
+            Step("whole months since", "", clocks.since_months, "months"),
+            Step("months in all", "", clocks.age[1], "months"),
+        ),
+        sources=(MEAN_AGE,),
+        assumptions=clocks.assumptions,
+        version=row.calc_version,
+    )
+
+
+def _interval(row: Forecast, clocks: Clocks) -> Working:
+    inputs, unit = row.working["inputs"], clocks.unit
+    wet = From.MEASURED if row.working.get("moisture_is") == "measured" else From.MODELED
+    climate = f"climate place {inputs.get('climate', '')} and use"
+    place = f"laboratory, sample of {inputs['water'][2]}" if wet is From.MEASURED else climate
+    sheet = f"unit sheet of {inputs.get('unit', '')}"
+    return Working(
+        figure="interval, adjusted",
+        value=clocks.interval[0],
+        unit=unit,
+        formula="distance: sheet / (moisture × heat, at most 2.5), down to whole 500; months: sheet / moisture, down "
+        "to whole ones. Both factors shorten the distance, moisture alone the months",
+        formulas=(
+            r"I_d = 500 \left\lfloor \frac{B_d}{500 \min(F_w F_h,\; 2.5)} \right\rfloor",
+            r"I_m = \left\lfloor \frac{B_m}{F_w} \right\rfloor",
+            r"F_w = 1 + w_a + w_r + w_k + w_s \quad F_h = \sum_i s_i\,h(\theta_i)",
+        ),
+        given=(
+            Given("B_d", "distance on the sheet", clocks.base[0], unit, From.UNIT_SHEET, sheet),
+            Given("B_m", "months on the sheet", clocks.base[1], "months", From.UNIT_SHEET, sheet),
+            Given("F_w", "moisture factor", clocks.moisture, "", wet, place),
+            Given(
+                "F_h", "heat factor", clocks.heat, "", From.MODELED, "shares of the time at a temperature of the sump"
+            ),
+        ),
+        steps=(
+            *_factors(row),
+            Step("distance", "I_d", clocks.interval[0], unit),
+            Step("months", "I_m", clocks.interval[1], "months"),
+        ),
+        sources=("factors and their limits: " + PRACTICE + "; models never compared with a real transmission",),
+        version=row.calc_version,
+    )
+
+
+def _factors(row: Forecast) -> list[Step]:
+    """The parts of both factors; none where the inputs were not kept."""
+    state = remake.state_of(row)
+    if state is None:
+        return []
+    given = (state.climate, state.use, state.base_distance, state.base_months)
+    found = severity.severity(*given, measured=state.measured)
+    parts = [
+        Step("water in the air", "w_a", found.absolute, ""),
+        Step("moist air", "w_r", found.relative, ""),
+        Step("short trips", "w_k", found.short_trips, ""),
+        Step("storage", "w_s", found.storage, ""),
+        Step("moisture as estimated", "F_w", found.estimate, ""),
+    ]
+    heat = [
+        Step(f"{one.share:.0%} of the time at {one.celsius:g} °C", r"s_i\,h(\theta_i)", one.part, "")
+        for one in found.heat
+    ]
+    return [*parts, *heat, Step("heat", "F_h", found.thermal, "")]
+
+
+def _crossing(row: Forecast, clocks: Clocks) -> Working | None:
+    """Distance a day at which both clocks end together: driven less, the months govern."""
+    if clocks.run is None or clocks.read_on is None or row.months_due_on is None:
+        return None
+    left, days = clocks.due_at - clocks.run, (row.months_due_on - clocks.read_on).days
+    if left <= 0 or days <= 0:
+        return None
+    return Working(
+        figure="crossing rate",
+        value=left / days,
+        unit=f"{clocks.unit}/day",
+        formula="what is left by distance / days to the month clock; driven less, the months govern and a new "
+        "odometer figure changes nothing",
+        formulas=(r"r_x = \frac{x_\mathrm{end} - x}{D_m - t_x}",),
+        given=(
+            Given("x_\\mathrm{end} - x", "left by distance", left, clocks.unit, From.COMPUTED, "distance clock"),
+            Given("D_m - t_x", "days from the last reading to the month clock", days, "days", From.COMPUTED),
+        ),
+        sources=(PRACTICE,),
+        version=row.calc_version,
+    )
+
+
+def _credit(row: Forecast, clock: int) -> Fraction:
+    return Fraction(row.working["credit"][clock])
