@@ -126,12 +126,12 @@ class _Taxes:
 
     def __init__(self, order: WorkOrder, day: date, is_exempt: bool) -> None:
         rates = terms.tax_rates(order.shop, day)
-        self.rate_ppm = 0 if is_exempt else sum(rate.rate_ppm for rate in rates)
-        self.kinds = dict(rates[0].applies_to) if rates and not is_exempt else {}
+        taxes = [[rate.jurisdiction, rate.rate_ppm, rate.applies_to] for rate in rates]
+        self.terms = {"exempt": is_exempt, "taxes": taxes}
 
     def on(self, line: BilledLine) -> BilledLine:
-        is_taxed = bool(self.kinds.get(line.kind, False))
-        return replace(line, is_taxed=is_taxed, tax_rate_ppm=self.rate_ppm if is_taxed else 0)
+        is_taxed, rate = sums.rate_on(line.kind, self.terms)
+        return replace(line, is_taxed=is_taxed, tax_rate_ppm=rate)
 
 
 def _by_rate(lines: Sequence[BilledLine]) -> list[dict[str, int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -90,6 +91,23 @@ def limit(rule: ToleranceRule, total: Decimal, tax: Decimal = Decimal(0)) -> Dec
 def needs_consent(rule: ToleranceRule, total: Decimal, proposed: Decimal, tax: Decimal = Decimal(0)) -> bool:
     """Whether `proposed`, on the basis of the rule, is more than the limit."""
     return not_negative(proposed, "The proposed total") > limit(rule, total, tax)
+
+
+def most_tenths(left_cents: int, cost_of: Callable[[int], int], most: int = 999) -> int:
+    """The most further tenths of labor that still fit, where each count has its own cost (supplies with a cap, tax).
+
+    cost_of   cents of so many further tenths, never falling
+    most      beyond it nobody asks
+    raises    OutOfRange for a negative `most`
+    check     44.29 left, 15.00 a tenth and 5 % supplies: 2 tenths
+    """
+    if most < 0:
+        raise OutOfRange(f"At most {most} tenths is below none.")
+    low, high = 0, most
+    while low < high:
+        middle = (low + high + 1) // 2
+        low, high = (middle, high) if cost_of(middle) <= left_cents else (low, middle - 1)
+    return low
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from shopserv.demo.rows import (
     LONG_AGO,
     Tally,
     day,
+    included_work,
     percent_ppm,
     ppm,
     scenario,
@@ -161,6 +162,7 @@ def _house_rules(business: Business, rules: dict[str, Any]) -> HouseRules:
         second_look=rules["second_look"],
         distance_line_m=rules["distance_line_mi"] * MILE_MM // 1000,
         course_numbers=rules["course_templates"]["house"],
+        included_work=included_work(),
         severity={
             "moisture_min_ppm": ppm(severity["moisture_min"]),
             "moisture_max_ppm": ppm(severity["moisture_max"]),

@@ -29,6 +29,14 @@ def scenario() -> dict[str, Any]:
     return data
 
 
+@cache
+def included_work() -> dict[str, dict[str, int]]:
+    """What the operations of the price list include, from `fixtures/included_work.json`."""
+    kept = json.loads((Path(settings.BASE_DIR) / "fixtures" / "included_work.json").read_text("utf-8"))
+    operations: dict[str, dict[str, int]] = kept["operations"]
+    return operations
+
+
 @dataclass(slots=True)
 class Tally:
     """What a load has made new, refused and left waiting."""

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 
-from shopserv.calc import packages, pricing
+from shopserv.calc import overlaps, packages, pricing
 from shopserv.calc.authorization import ToleranceRule
-from shopserv.calc.money import amount, cents, round_half_up
-from shopserv.calc.tax import TaxLine, tax_by_rate
+from shopserv.calc.money import amount, half_up
 
-PPM = Decimal(1_000_000)
+PPM = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +64,12 @@ def price(inputs: Mapping[str, Any]) -> Priced:
     """Price an option.
 
     inputs   terms: {sold_cents, hour_cost_cents, bands, fluid_rule, supplies, waste, tax_rate_ppm, taxed, exempt,
-             labor_before_cents, taxed_before_cents}; labor: {tenths, text, kind}; fluids: [{code, name, need_ml,
-             low_need_ml, packages}]; parts; extras: lines that a person wrote; prices: {key of a line: cents or null}
-    source   common practice, no source: mark-up slice by slice on the whole line, tax once per rate half-up
+             labor_before_cents, taxed_before_cents; where jurisdictions tax different kinds of line also taxes: [[name,
+             rate_ppm, {kind: taxed}]] and taxed_before: {rate_ppm: cents}; where the price list says what operations
+             include also included: {operation: {work: tenths}} and before: [[operation, tenths]]}; labor: {tenths,
+             text, kind}; fluids: [{code, name, need_ml, low_need_ml, packages}]; parts; extras: lines that a person
+             wrote; prices: {key of a line: cents or null}
+    source   common practice, no source: mark-up slice by slice on the whole line; tax once per rate, see tax_on
     check    the four options of the example unit: 183.64, 395.69, 442.95, 641.89
     """
     terms = inputs["terms"]
@@ -77,13 +78,16 @@ def price(inputs: Mapping[str, Any]) -> Priced:
     for row in inputs["parts"]:
         lines += _part(row, terms)
     lines += [_extra(row) for row in inputs["extras"]]
+    lines += _done_once(inputs, terms)
     lines += _supplies(lines, terms) + _waste(inputs["fluids"], terms)
-    lines = [_taxed(_overridden(line, inputs.get("prices", {})), terms) for line in lines]
-    return _summed(lines, terms)
+    lines = _not_below_nothing([_overridden(line, inputs.get("prices", {})) for line in lines])
+    return _summed([_taxed(line, terms) for line in lines], terms)
 
 
 def key_of(line: PricedLine) -> str:
     """By what a person's own price is kept: the kind, and the number or words where there may be several."""
+    if line.kind == "labor" and line.number:  # of a further operation, or of work that is done once
+        return f"labor {line.number}"
     return line.kind if line.kind in ("labor", "supplies", "waste") else f"{line.kind} {line.number or line.text}"
 
 
@@ -105,7 +109,75 @@ def _labor(labor: Mapping[str, Any], terms: Mapping[str, Any]) -> list[PricedLin
 
 
 def _hours(tenths: int, per_hour_cents: int) -> int:
-    return cents(round_half_up(amount(per_hour_cents) * tenths / 10))
+    return half_up(per_hour_cents * tenths, 10)
+
+
+DONE_ONCE = "done once"
+
+
+def _done_once(inputs: Mapping[str, Any], terms: Mapping[str, Any]) -> list[PricedLine]:
+    """What comes off because several operations of one visit include the same work; nothing where none do."""
+    removed = done_once(inputs)
+    tenths = sum(one.tenths for one in removed)
+    if not tenths:
+        return []
+    works = ", ".join(one.work for one in removed)
+    return [
+        PricedLine(
+            kind="labor",
+            text=f"overlap removed: {works}",
+            price_cents=-_hours(tenths, terms["sold_cents"]),
+            number=DONE_ONCE,
+            quantity_thousandths=-tenths * 100,
+            unit="h",
+            unit_price_cents=terms["sold_cents"],
+            cost_cents=-_hours(tenths, terms["hour_cost_cents"]),
+            detail={"overlap": [[one.work, list(one.operations), one.tenths] for one in removed]},
+        )
+    ]
+
+
+def _not_below_nothing(lines: list[PricedLine]) -> list[PricedLine]:
+    """What is done once takes off no more than the labor comes to, where a person has lowered its price."""
+    last = next((i for i, line in enumerate(lines) if line.number == DONE_ONCE and line.kind == "labor"), None)
+    if last is None:
+        return lines
+    labor = sum(line.price_cents or 0 for i, line in enumerate(lines) if line.kind == "labor" and i != last)
+    off = max(lines[last].price_cents or 0, -max(0, labor))
+    lines[last] = replace(lines[last], price_cents=off, low_price_cents=off)
+    return lines
+
+
+def done_once(inputs: Mapping[str, Any]) -> tuple[overlaps.Removed, ...]:
+    """The work that this option shares with itself or with what was agreed before, without what was taken off then."""
+    included = inputs["terms"].get("included")
+    if not included:
+        return ()
+    before = [_operation(*row, included) for row in inputs["terms"].get("before", ())]
+    now = [_operation(*row, included) for row in operations_of(inputs)]
+    gone = {one.work: one.tenths for one in overlaps.together(before).removed}
+    return tuple(
+        replace(one, tenths=one.tenths - gone.get(one.work, 0))
+        for one in overlaps.together([*before, *now]).removed
+        if one.tenths > gone.get(one.work, 0)
+    )
+
+
+def operations_of(inputs: Mapping[str, Any]) -> list[tuple[str, int]]:
+    """The operations of the price list in an option, each with its tenths."""
+    labor = inputs["labor"]
+    listed = [(labor["text"], labor["tenths"])] if labor.get("tenths") else []
+    return listed + [
+        (row["number"], row["quantity_thousandths"] // 100)
+        for row in inputs["extras"]
+        if row["kind"] == "labor" and row.get("number")
+    ]
+
+
+def _operation(name: str, tenths: int, included: Mapping[str, Mapping[str, int]]) -> overlaps.Operation:
+    """An operation with what it includes; where a person sold it shorter than that, it includes nothing to take off."""
+    works = included.get(name, {})
+    return overlaps.Operation(name, tenths, works if sum(works.values()) <= tenths else {})
 
 
 def _fluid(row: Mapping[str, Any], terms: Mapping[str, Any]) -> PricedLine:
@@ -120,13 +192,12 @@ def _band(low: PricedLine, high: PricedLine) -> dict[str, Any]:
 
 def _filled(row: Mapping[str, Any], need_ml: int, terms: Mapping[str, Any]) -> PricedLine:
     choice = packages.cheapest(
-        Fraction(need_ml),
-        [packages.Package(p["number"], Fraction(p["volume_ml"]), p["cost_cents"]) for p in row["packages"]],
+        need_ml, [packages.Package(p["number"], p["volume_ml"], p["cost_cents"]) for p in row["packages"]]
     )
     bought = int(choice.total_ml)
     cost = choice.cost_cents
     if terms["fluid_rule"] == "by-liter" and bought:
-        cost = cents(round_half_up(amount(cost) * need_ml / bought))
+        cost = half_up(cost * need_ml, bought)
     return PricedLine(
         kind="fluid",
         text=row["name"],
@@ -146,8 +217,7 @@ def _filled(row: Mapping[str, Any], need_ml: int, terms: Mapping[str, Any]) -> P
 
 
 def _marked_up(cost_cents: int, terms: Mapping[str, Any]) -> int:
-    bands = [pricing.Band(amount(above), Decimal(markup) / PPM) for above, markup in terms["bands"]]
-    return cents(pricing.marked_up(amount(cost_cents), bands))
+    return pricing.marked_up_cents(cost_cents, terms["bands"])
 
 
 def _part(row: Mapping[str, Any], terms: Mapping[str, Any]) -> list[PricedLine]:
@@ -173,7 +243,7 @@ def _extra(row: Mapping[str, Any]) -> PricedLine:
     each = row.get("unit_price_cents")
     total = None
     if each is not None:
-        total = cents(round_half_up(amount(each) * row["quantity_thousandths"] / 1000))
+        total = half_up(each * row["quantity_thousandths"], 1000)
     return PricedLine(
         kind=row["kind"],
         text=row["text"],
@@ -192,7 +262,7 @@ def supplies_on(labor_cents: int, supplies: Mapping[str, Any]) -> int:
     """The supplies charge on labor, half-up to the cent, at most the cap."""
     if supplies["kind"] == "none":
         return 0
-    share = cents(round_half_up(amount(labor_cents) * Decimal(supplies["share_ppm"]) / PPM))
+    share = half_up(labor_cents * supplies["share_ppm"], PPM)
     cap = supplies.get("cap_cents")
     return share if cap is None else min(share, int(cap))
 
@@ -213,7 +283,7 @@ def _waste(fluids: Sequence[Mapping[str, Any]], terms: Mapping[str, Any]) -> lis
         return []
 
     def charge(ml: int) -> int:
-        return cents(round_half_up(amount(waste["cents_per_liter"]) * ml / 1000))
+        return half_up(waste["cents_per_liter"] * ml, 1000)
 
     low = charge(sum(row["low_need_ml"] for row in fluids))
     return [
@@ -238,36 +308,58 @@ def _overridden(line: PricedLine, prices: Mapping[str, int | None]) -> PricedLin
 
 
 def _taxed(line: PricedLine, terms: Mapping[str, Any]) -> PricedLine:
-    taxed = bool(terms["taxed"].get(line.kind, False)) and not terms["exempt"]
-    return replace(line, is_taxed=taxed, tax_rate_ppm=terms["tax_rate_ppm"] if taxed else 0)
+    is_taxed, rate = rate_on(line.kind, terms)
+    return replace(line, is_taxed=is_taxed, tax_rate_ppm=rate)
+
+
+def rate_on(kind: str, terms: Mapping[str, Any]) -> tuple[bool, int]:
+    """Whether a kind of line is taxed, and the sum of the rates of those who tax it, in millionths."""
+    if terms["exempt"]:
+        return False, 0
+    taxes = terms.get("taxes")
+    if taxes is None:
+        taxed = bool(terms["taxed"].get(kind, False))
+        return taxed, terms["tax_rate_ppm"] if taxed else 0
+    rates = [rate for _, rate, kinds in taxes if kinds.get(kind)]
+    return bool(rates), sum(rates)
 
 
 def _summed(lines: Sequence[PricedLine], terms: Mapping[str, Any]) -> Priced:
-    net = sum(line.price_cents or 0 for line in lines)
-    taxable = sum(line.price_cents or 0 for line in lines if line.is_taxed)
-    low_net = sum(line.low_price_cents or 0 for line in lines)
-    low_taxable = sum(line.low_price_cents or 0 for line in lines if line.is_taxed)
-    tax, low_tax = _tax(taxable, terms), _tax(low_taxable, terms)
-    return Priced(
-        tuple(lines),
-        net,
-        taxable,
-        tax,
-        net + tax,
-        low_net + low_tax,
-        sum(line.cost_cents for line in lines),
+    net = low_net = taxable = cost = 0
+    high: dict[int, int] = {}
+    low: dict[int, int] = {}
+    for line in lines:
+        price, low_price = line.price_cents or 0, line.low_price_cents or 0
+        net += price
+        low_net += low_price
+        cost += line.cost_cents
+        if line.is_taxed:
+            taxable += price
+            high[line.tax_rate_ppm] = high.get(line.tax_rate_ppm, 0) + price
+            low[line.tax_rate_ppm] = low.get(line.tax_rate_ppm, 0) + low_price
+    tax = tax_on(high, terms)
+    return Priced(tuple(lines), net, taxable, tax, net + tax, low_net + tax_on(low, terms), cost)
+
+
+def tax_on(bases: Mapping[int, int], terms: Mapping[str, Any]) -> int:
+    """Tax in cents on what is added, by rate, so that the tax of the whole job is rounded once for each rate.
+
+    bases   rate in millionths -> cents
+    source  Streamlined Sales and Use Tax Agreement section 324; the same as calc.tax by document
+    """
+    before = taxed_before(terms)
+    return sum(
+        half_up((before.get(rate, 0) + base) * rate, PPM) - half_up(before.get(rate, 0) * rate, PPM)
+        for rate, base in bases.items()
     )
 
 
-def _tax(taxable_cents: int, terms: Mapping[str, Any]) -> int:
-    """Tax on what is added, so that the tax of the whole job is rounded once."""
-    before = terms.get("taxed_before_cents", 0)
-    return _rounded_tax(before + taxable_cents, terms) - _rounded_tax(before, terms)
-
-
-def _rounded_tax(base_cents: int, terms: Mapping[str, Any]) -> int:
-    rate = Decimal(terms["tax_rate_ppm"]) / PPM
-    return cents(tax_by_rate([TaxLine(amount(base_cents), rate)]).total_tax)
+def taxed_before(terms: Mapping[str, Any]) -> dict[int, int]:
+    """What was agreed before and is taxed: rate in millionths -> cents."""
+    kept = terms.get("taxed_before")
+    if kept is not None:
+        return {int(rate): base for rate, base in kept.items()}
+    return {terms["tax_rate_ppm"]: terms.get("taxed_before_cents", 0)}
 
 
 def tolerance_rule(rule: dict[str, object]) -> ToleranceRule:

@@ -89,3 +89,29 @@ def test_no_room_below_the_agreed_total():
 def test_a_rule_that_makes_no_sense_is_refused(call, error):
     with pytest.raises(error):
         call()
+
+
+def test_the_most_tenths_that_fit_with_supplies_that_reach_their_cap():
+    def cost(tenths):  # 15.00 a tenth, 5 % supplies, at most 2.00 of them
+        return 1_500 * tenths + min(75 * tenths, 200)
+
+    found = {
+        left: authorization.most_tenths(left, cost) for left in (0, 1_574, 1_575, 3_149, 3_150, 4_429, 6_200, 10**7)
+    }
+
+    assert list(found.values()) == [0, 0, 1, 1, 2, 2, 4, 999]
+    assert authorization.most_tenths(6_200, cost, 3) == 3
+    assert authorization.most_tenths(6_200, cost, 0) == 0
+    with pytest.raises(errors.OutOfRange):
+        authorization.most_tenths(1, cost, -1)
+
+
+@given(st.integers(0, 60_000), st.integers(0, 400), st.integers(1, 400), st.integers(1, 40))
+def test_the_most_tenths_are_those_that_counting_up_finds(left, each, cap, most):
+    def cost(tenths):
+        return each * tenths + min(3 * tenths, cap)
+
+    counted = 0
+    while counted < most and cost(counted + 1) <= left:
+        counted += 1
+    assert authorization.most_tenths(left, cost, most) == counted

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import copy
+from datetime import date
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopserv.calc.jurisdictions import Jurisdiction, KindLine, placed_tax
+from shopserv.calc.money import amount, cents
 from shopserv.jobs import sums
 
 pytestmark = pytest.mark.once
@@ -145,3 +149,146 @@ def test_tax_of_a_job_in_two_steps_is_that_of_the_whole(first, more):
     whole = sums.price(inputs(**bare, extras=extra(first + more)))
 
     assert one.tax_cents + two.tax_cents == whole.tax_cents
+
+
+GOODS = {"part": True, "fluid": True, "core": True}
+TAXES = [["state", 55_000, GOODS], ["county", 7_500, GOODS], ["city", 15_000, {"part": True, "labor": True}]]
+
+
+def test_each_jurisdiction_taxes_its_own_kinds_of_line():
+    """The same document by the calculation of jurisdictions: 12.54, worked out by hand there."""
+    priced = sums.price(inputs(terms=terms(taxes=TAXES)))
+    rows = [KindLine(line.kind, amount(line.price_cents)) for line in priced.lines]
+    places = [Jurisdiction(name, Fraction(ppm, 10**6), kinds) for name, ppm, kinds in TAXES]
+    placed = placed_tax(rows, places, on=date(2026, 11, 24))
+
+    assert priced.tax_cents == cents(placed.tax) == 1_254
+    assert [(line.kind, line.tax_rate_ppm, line.is_taxed) for line in priced.lines] == [
+        ("labor", 15_000, True),
+        ("fluid", 62_500, True),
+        ("part", 77_500, True),
+        ("supplies", 0, False),
+        ("waste", 0, False),
+    ]
+    assert priced.taxable_cents == 27_000 + 12_208 + 1_105
+    assert sums.price(inputs(terms=terms(taxes=TAXES, exempt=True))).tax_cents == 0
+
+
+def test_jurisdictions_of_one_base_come_to_what_their_sum_comes_to():
+    same = [["state", 55_000, GOODS], ["county", 7_500, GOODS]]
+
+    assert sums.price(inputs(terms=terms(taxes=same))) == sums.price(inputs())
+
+
+@given(st.integers(1, 30_000), st.integers(1, 30_000))
+def test_an_addition_rounds_the_tax_of_the_whole_job_once_for_each_rate(first, second):
+    fee, part = ({"kind": kind, "text": kind, "quantity_thousandths": 1000} for kind in ("labor", "part"))
+    none = {"labor": {"tenths": None}, "fluids": [], "parts": []}
+    whole = sums.price(
+        inputs(
+            **none,
+            terms=terms(taxes=TAXES),
+            extras=[{**fee, "unit_price_cents": first}, {**part, "unit_price_cents": second}],
+        )
+    )
+    agreed = sums.price(inputs(**none, terms=terms(taxes=TAXES), extras=[{**fee, "unit_price_cents": first}]))
+    before = {str(line.tax_rate_ppm): line.price_cents for line in agreed.lines if line.is_taxed}
+    supplies = {"kind": "none"}
+    added = sums.price(
+        inputs(
+            **none,
+            terms=terms(taxes=TAXES, taxed_before=before, supplies=supplies),
+            extras=[{**part, "unit_price_cents": second}],
+        )
+    )
+
+    assert agreed.tax_cents + added.tax_cents == whole.tax_cents
+
+
+INCLUDED = {
+    "line exchange": {"raise and level": 1, "warm up": 1, "road test": 1, "set level": 2},
+    "pan drop with filter": {"raise and level": 1, "warm up": 1, "road test": 1},
+}
+PAN = {
+    "kind": "labor", "number": "pan drop with filter", "text": "pan drop with filter", "quantity_thousandths": 1500,
+    "unit": "h", "unit_price_cents": 15_000, "cost_cents": 6_300,
+}  # fmt: skip
+
+
+def labor_of(priced):
+    return [(line.text, line.quantity_thousandths, line.price_cents, line.cost_cents) for line in priced.lines if line.kind == "labor"]  # fmt: skip  # noqa: E501
+
+
+def test_work_that_two_operations_share_is_sold_once():
+    priced = sums.price(inputs(terms=terms(included=INCLUDED), extras=[PAN]))
+
+    assert labor_of(priced) == [
+        ("line exchange", 1_800, 27_000, 7_560),
+        ("pan drop with filter", 1_500, 22_500, 6_300),
+        ("overlap removed: raise and level, warm up, road test", -300, -4_500, -1_260),
+    ]
+    last = priced.lines[4]
+    both = ["line exchange", "pan drop with filter"]
+    assert last.detail == {"overlap": [[work, both, 1] for work in ("raise and level", "warm up", "road test")]}
+    assert (last.number, last.unit, last.unit_price_cents) == ("done once", "h", 15_000)
+    [supplies] = [line for line in priced.lines if line.kind == "supplies"]
+    assert supplies.price_cents == 2_250  # 5 % of 450.00
+
+
+def test_nothing_comes_off_one_operation_or_flat_labor():
+    flat = {**PAN, "number": ""}
+
+    for given_inputs in (inputs(terms=terms(included=INCLUDED)), inputs(terms=terms(included=INCLUDED), extras=[flat])):
+        assert not [line for line in sums.price(given_inputs).lines if line.number == "done once"]
+    assert sums.done_once(inputs(extras=[PAN])) == ()
+
+
+def test_an_operation_sold_shorter_than_what_it_includes_gives_nothing_off():
+    short = {**PAN, "quantity_thousandths": 200}
+
+    assert len(labor_of(sums.price(inputs(terms=terms(included=INCLUDED), extras=[short])))) == 2
+
+
+def test_what_was_agreed_before_counts_as_done_and_comes_off_once():
+    agreed = [["line exchange", 18]]
+    added = {"labor": {"tenths": None}, "fluids": [], "parts": []}
+    first = sums.price(inputs(**added, terms=terms(included=INCLUDED, before=agreed), extras=[PAN]))
+    again = sums.price(
+        inputs(**added, terms=terms(included=INCLUDED, before=[*agreed, ["pan drop with filter", 15]]), extras=[PAN])
+    )
+
+    assert labor_of(first)[-1][1:3] == (-300, -4_500)
+    assert labor_of(again)[-1][1:3] == (-300, -4_500)  # the third time is shared too, the second was taken off before
+
+
+def test_no_more_comes_off_than_the_labor_comes_to():
+    free = sums.price(
+        inputs(terms=terms(included=INCLUDED), extras=[PAN], prices={"labor": 0, "labor pan drop with filter": 2_000})
+    )
+
+    assert [row[2] for row in labor_of(free)] == [0, 2_000, -2_000]
+    blank = sums.price(inputs(terms=terms(included=INCLUDED), extras=[PAN], prices={"labor": None}))
+    assert [row[2] for row in labor_of(blank)] == [None, 22_500, -4_500]
+
+
+@given(st.integers(1, 30_000), st.integers(0, 5_000))
+def test_by_whole_packages_a_price_never_falls_when_the_need_grows(need, more):
+    def fluid(ml):
+        row = {**FLUID, "need_ml": ml, "low_need_ml": ml}
+        return sums.price(inputs(fluids=[row])).lines[1].price_cents
+
+    assert fluid(need) <= fluid(need + more)
+
+
+def test_by_the_liter_a_larger_need_may_open_a_cheaper_package_and_cost_less():
+    """Found by trying every need: what holds by the liter is that it never costs more than the whole packages."""
+
+    def fluid(ml, rule):
+        row = {**FLUID, "need_ml": ml, "low_need_ml": ml}
+        return sums.price(inputs(fluids=[row], terms=terms(fluid_rule=rule))).lines[1].price_cents
+
+    by_liter = {ml: fluid(ml, "by-liter") for ml in range(16_000, 19_000, 100)}
+    falls = [ml for ml in range(16_000, 18_900, 100) if by_liter[ml + 100] < by_liter[ml]]
+
+    assert falls == [17_000]  # 4 jugs and 2 bottles before, a pail after
+    assert all(price <= fluid(ml, "whole-packages") for ml, price in by_liter.items())

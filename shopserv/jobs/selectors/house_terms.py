@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from shopserv.common import formats
+from shopserv.jobs import sums
 from shopserv.jobs.models import Authorization
 from shopserv.registry import selectors as registry
 from shopserv.registry.models import Customer
 from shopserv.shop import terms
-from shopserv.shop.models import Shop, SuppliesRule, ToleranceRule, WasteRule
+from shopserv.shop.models import Shop, SuppliesRule, TaxRate, ToleranceRule, WasteRule
 
 
 def terms_on(shop: Shop, customer: Customer | None, day: date) -> dict[str, Any]:
@@ -32,6 +33,7 @@ def terms_on(shop: Shop, customer: Customer | None, day: date) -> dict[str, Any]
             "parts": [[rate.jurisdiction, rate.rate_ppm] for rate in rates],
             "rate_ppm": sum(rate.rate_ppm for rate in rates),
             "applies_to": dict(rates[0].applies_to) if rates else {},
+            **_by_jurisdiction(rates),
             "exempt": certificate.number if certificate else "",
             "ended": "" if certificate or customer is None else _ended(customer, day),
         },
@@ -42,10 +44,18 @@ def terms_on(shop: Shop, customer: Customer | None, day: date) -> dict[str, Any]
         "margin_floor_ppm": rules.margin_floor_ppm,
         "good_days": rules.quote_good_days,
         "course_numbers": dict(rules.course_numbers),
+        "included_work": dict(rules.included_work),
         "guarantee": dict(rules.guarantee),
         "storage_terms": dict(rules.storage_terms),
         "house_rules_version": rules.version,
     }
+
+
+def _by_jurisdiction(rates: Sequence[TaxRate]) -> dict[str, Any]:
+    """Who taxes what, where they do not all tax the same kinds of line; else nothing, and applies_to holds for all."""
+    if all(rate.applies_to == rates[0].applies_to for rate in rates):
+        return {}
+    return {"by_jurisdiction": [[rate.jurisdiction, rate.rate_ppm, dict(rate.applies_to)] for rate in rates]}
 
 
 def _ended(customer: Customer, day: date) -> str:
@@ -83,7 +93,12 @@ def tolerance_as_dict(rule: ToleranceRule) -> dict[str, Any]:
 
 def priced_terms(rules: Mapping[str, Any], adds_to: Authorization | None) -> dict[str, Any]:
     """What sums.price needs of the terms; for an addition with what was agreed before it."""
-    before = agreed_before(adds_to) if adds_to else {"labor_before_cents": 0, "taxed_before_cents": 0}
+    before: dict[str, Any] = agreed_before(adds_to) if adds_to else {"labor_before_cents": 0, "taxed_before_cents": 0}
+    taxes = rules["tax"].get("by_jurisdiction")
+    if taxes is not None:
+        before = {**before, "taxes": taxes, "taxed_before": taxed_before(adds_to) if adds_to else {}}
+    if included := rules.get("included_work"):
+        before = {**before, "included": included, "before": operations_before(adds_to) if adds_to else []}
     return {
         "sold_cents": rules["rate"]["sold_cents"],
         "hour_cost_cents": rules["rate"]["cost_cents"],
@@ -98,7 +113,7 @@ def priced_terms(rules: Mapping[str, Any], adds_to: Authorization | None) -> dic
     }
 
 
-def agreed_before(authorization: Authorization) -> dict[str, int]:
+def agreed_before(authorization: Authorization) -> dict[str, Any]:
     """Labor and taxed lines agreed so far, through every addition, in cents."""
     labor = taxed = 0
     for one in chain_of(authorization):
@@ -106,6 +121,24 @@ def agreed_before(authorization: Authorization) -> dict[str, int]:
             labor += line.price_cents if line.kind == "labor" else 0
             taxed += line.price_cents if line.is_taxed else 0
     return {"labor_before_cents": labor, "taxed_before_cents": taxed}
+
+
+def taxed_before(authorization: Authorization) -> dict[str, int]:
+    """Taxed lines agreed so far by their rate, in cents."""
+    bases: dict[str, int] = {}
+    for one in chain_of(authorization):
+        for line in one.option.lines.all():
+            if line.is_taxed:
+                bases[str(line.tax_rate_ppm)] = bases.get(str(line.tax_rate_ppm), 0) + line.price_cents
+    return bases
+
+
+def operations_before(authorization: Authorization) -> list[list[Any]]:
+    """The operations agreed so far, as their options froze them: name and tenths."""
+    found: list[list[Any]] = []
+    for one in chain_of(authorization):
+        found += [[name, tenths] for name, tenths in sums.operations_of(one.option.snapshot)]
+    return found
 
 
 def chain_of(authorization: Authorization) -> list[Authorization]:

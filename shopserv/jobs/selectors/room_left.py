@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.http import Http404
 
-from shopserv.calc.authorization import tolerance
-from shopserv.calc.money import amount, cents, round_half_up
+from shopserv.calc.authorization import most_tenths, tolerance
+from shopserv.calc.money import amount, cents, half_up
 from shopserv.jobs import sums
 from shopserv.jobs.models import Authorization, Line
 from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors.quotes import quote_for
 from shopserv.shop.actors import Actor
 
-PPM = Decimal(1_000_000)
 MOST_TENTHS = 999
 
 
@@ -122,20 +120,21 @@ def _tenths(counted: Authorization, lines: tuple[Line, ...], left: int, before_t
     """The most tenths that fit, what they cost, and what the first one costs."""
     terms = counted.option.snapshot["terms"]
     labor = sum(line.price_cents for line in lines if line.kind == "labor")
-    taxable = sum(line.price_cents for line in lines if line.is_taxed)
+    taxed: dict[int, int] = {}
+    for line in lines:
+        if line.is_taxed:
+            taxed[line.tax_rate_ppm] = taxed.get(line.tax_rate_ppm, 0) + line.price_cents
+    all_before = {**terms, "taxed_before": taxed}
 
     def cost(tenths: int) -> int:
-        more = cents(round_half_up(amount(terms["sold_cents"]) * tenths / 10))
+        more = half_up(terms["sold_cents"] * tenths, 10)
         supplies = sums.supplies_on(labor + more, terms["supplies"]) - sums.supplies_on(labor, terms["supplies"])
-        taxed = (more if terms["taxed"].get("labor") else 0) + (supplies if terms["taxed"].get("supplies") else 0)
-        tax = 0 if before_tax or terms["exempt"] else _tax(taxable + taxed, terms) - _tax(taxable, terms)
-        return more + supplies + tax
+        bases: dict[int, int] = {}
+        for kind, price in (("labor", more), ("supplies", supplies)):
+            is_taxed, rate = sums.rate_on(kind, terms)
+            if is_taxed:
+                bases[rate] = bases.get(rate, 0) + price
+        return more + supplies + (0 if before_tax else sums.tax_on(bases, all_before))
 
-    tenths = 0
-    while tenths < MOST_TENTHS and cost(tenths + 1) <= left:
-        tenths += 1
+    tenths = most_tenths(left, cost, MOST_TENTHS)
     return tenths, cost(tenths), cost(1)
-
-
-def _tax(base_cents: int, terms: dict[str, int]) -> int:
-    return cents(round_half_up(amount(base_cents) * Decimal(terms["tax_rate_ppm"]) / PPM))

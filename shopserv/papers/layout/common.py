@@ -12,6 +12,7 @@ from django.utils.dateformat import format as by_letters
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from shopserv.calc.money import half_up
 from shopserv.common import formats
 
 Data = Mapping[str, Any]
@@ -123,20 +124,28 @@ def _notes(line: Data, shop: Data) -> list[str]:
 
 
 def tax_rows(lines: Sequence[Data], tax_cents: int, currency: str, parts: Sequence[Any] = ()) -> list[dict[str, str]]:
-    """The tax of an option: rate, jurisdictions, base and amount; one row, as a shop has one rate a day."""
-    base = sum(line["price_cents"] for line in lines if line["is_taxed"])
-    rates = {line["tax_rate_ppm"] for line in lines if line["is_taxed"]}
-    if not rates:
-        return []
+    """The tax of an option: rate, base and amount by rising rate; where there is one rate, with its jurisdictions.
+
+    An addition shows what it adds to the rounded tax of the job: the highest rate carries the cent that may be between.
+    """
+    bases: dict[int, int] = {}
+    for line in lines:
+        if line["is_taxed"]:
+            bases[line["tax_rate_ppm"]] = bases.get(line["tax_rate_ppm"], 0) + line["price_cents"]
     named = ", ".join(f"{name} {formats.percent(ppm, 3)}" for name, ppm in parts)
-    return [
-        {
-            "rate": formats.percent(max(rates), 3),
-            "named": named if len(parts) > 1 else "",
-            "base": formats.money(base, currency),
-            "tax": formats.money(tax_cents, currency),
-        }
-    ]
+    rows, rest = [], tax_cents
+    for rate, base in sorted(bases.items()):
+        tax = rest if rate == max(bases) else half_up(base * rate, 1_000_000)
+        rest -= tax
+        rows.append(
+            {
+                "rate": formats.percent(rate, 3),
+                "named": named if len(parts) > 1 and len(bases) == 1 else "",
+                "base": formats.money(base, currency),
+                "tax": formats.money(tax, currency),
+            }
+        )
+    return rows
 
 
 def guarantee_words(guarantee: Data) -> str:

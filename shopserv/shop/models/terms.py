@@ -32,6 +32,7 @@ class HouseRules(FromDay):
     leftover_first = models.BooleanField(default=False)
     distance_line_m = models.BigIntegerField(default=241_401_600)
     course_numbers = models.JSONField(default=dict, help_text="house numbers of the course templates, mL and counts")
+    included_work = models.JSONField(default=dict, help_text="operation -> {work that is in it: tenths of an hour}")
     severity = models.JSONField(default=dict)
     guarantee = models.JSONField(default=dict)
     storage_terms = models.JSONField(default=dict)
