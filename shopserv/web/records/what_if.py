@@ -1,0 +1,163 @@
+"""What if: distance a day, short trips, towing and new fluid moved, both clocks reckoned anew. Nothing is stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET
+
+from shopserv.calc.severity import Clocks
+from shopserv.common import clock, formats
+from shopserv.common.drawing.bars import ClockBar, clock_bar
+from shopserv.jobs.selectors import open_file
+from shopserv.reminders.exposure import Exposure, WhatIf, exposure_of, towing_of, what_if
+from shopserv.shop.actors import Actor
+from shopserv.web.query import Asked, says_what_was_asked
+from shopserv.web.records import severity_rows
+
+NAMES = ("rate", "short", "towing", "new")
+MOST = {"rate": 250, "short": 100, "towing": 100, "new": 100}
+
+
+@dataclass(frozen=True, slots=True)
+class Slider:
+    """One slider: its name in the address, its words, where it stands, its end, what it is as it stands."""
+
+    name: str
+    words: str
+    value: int
+    most: int
+    unit: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One clock of one way: its words, age, end, bar, and whether it governs."""
+
+    words: str
+    age: str
+    ends: str
+    bar: ClockBar
+    governs: bool
+
+
+@require_GET
+@says_what_was_asked
+def what_if_page(request: HttpRequest, number: str) -> HttpResponse:
+    """The sliders of a vehicle, and both clocks as it stands and as it would be."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    asked = Asked(request, *NAMES)
+    head = open_file.file_for(actor, number)
+    today = clock.today(actor.house.time_zone)
+    found = exposure_of(actor, head.vehicle, today=today)
+    stand = _stand(found)
+    moved = {name: asked.whole(name, 0, MOST[name], stand[name]) for name in NAMES}
+    would = what_if(found, _asked(moved, stand), today=today)
+    context: dict[str, Any] = {
+        "vehicle": head.vehicle,
+        "found": found,
+        "sliders": _sliders(found, stand, moved),
+        "is_moved": moved != stand,
+    }
+    if found.clocks and would and found.state:
+        context |= {
+            "now": _sides(found, found.clocks, today),
+            "then": _sides(found, would, today),
+            "lead": severity_rows.lead(found, would),
+            "due": severity_rows.due_words(would, found.unit, today),
+            "due_now": severity_rows.due_words(found.clocks, found.unit, today),
+            "is_rate_assumed": found.state.rate is None,
+        }
+    return render(request, "records/what_if.html", context)
+
+
+def _stand(found: Exposure) -> dict[str, int]:
+    """Where the sliders stand when nothing was moved, in whole steps."""
+    state = found.state
+    rate = state.rate if state and state.rate is not None else Fraction(0)
+    short = state.use.short_trip if state else Fraction(0)
+    return {
+        "rate": min(MOST["rate"], round(rate)),
+        "short": round(100 * short),
+        "towing": round(100 * towing_of(found)),
+        "new": 0,
+    }
+
+
+def _asked(moved: dict[str, int], stand: dict[str, int]) -> WhatIf:
+    """What was moved; a slider that stands where it stood asks for the exact figure."""
+
+    def share(name: str) -> Fraction | None:
+        return None if moved[name] == stand[name] else Fraction(moved[name], 100)
+
+    return WhatIf(
+        rate=None if moved["rate"] == stand["rate"] else Fraction(moved["rate"]),
+        short_trips=share("short"),
+        towing=share("towing"),
+        share=Fraction(moved["new"], 100),
+    )
+
+
+def _sliders(found: Exposure, stand: dict[str, int], moved: dict[str, int]) -> list[Slider]:
+    state = found.state
+    rate = state.rate if state else None
+    told = {
+        "rate": _("not known yet") if rate is None else f"{formats.number(rate, 1)} {found.unit}",
+        "short": f"{stand['short']} %",
+        "towing": f"{stand['towing']} %",
+        "new": _("no job"),
+    }
+    words = {
+        "rate": _("Driven a day"),
+        "short": _("Short trips"),
+        "towing": _("Towing, share of the driving time"),
+        "new": _("New fluid by a job today"),
+    }
+    return [
+        Slider(name, words[name], moved[name], MOST[name], found.unit if name == "rate" else "%", told[name])
+        for name in NAMES
+    ]
+
+
+def _sides(found: Exposure, clocks: Clocks, today: date) -> list[Side]:
+    state = found.state
+    assert state is not None
+    unit = {"mi": _("Miles"), "km": _("Kilometers")}[found.unit]
+    factors = clocks.severity
+    return [
+        Side(
+            _("Months"),
+            formats.number(clocks.age[1], 1),
+            _ends(clocks.months_due, today),
+            _bar(clocks.age[1], Fraction(factors.months), Fraction(state.base_months)),
+            clocks.governs == "months",
+        ),
+        Side(
+            unit,
+            formats.number(clocks.age[0]),
+            _("its end cannot be told yet") if clocks.distance_due is None else _ends(clocks.distance_due, today),
+            _bar(clocks.age[0], factors.distance, state.base_distance),
+            clocks.governs == "distance",
+        ),
+    ]
+
+
+def _ends(on: date, today: date) -> str:
+    return (_("ended %(on)s") if on < today else _("ends %(on)s")) % {"on": formats.day(on)}
+
+
+def _bar(age: Fraction, here: Fraction, base: Fraction) -> ClockBar:
+    return clock_bar(
+        float(age),
+        here=float(here),
+        here_words=_("%(n)s here") % {"n": formats.number(here)},
+        sheet=float(base),
+        sheet_words=_("%(n)s on the sheet") % {"n": formats.number(base)},
+    )
