@@ -85,6 +85,38 @@ def take_reference(code: str, *, actor: Actor) -> ClimatePlace:
     )
 
 
+def place_called(code: str, *, actor: Actor) -> ClimatePlace:
+    """The place of this code on file; one of the reference data is put on file.
+
+    raises  Refusal place.unknown
+    """
+    return places_of(actor).filter(code=code).first() or take_reference(code, actor=actor)
+
+
+@dataclass(frozen=True, slots=True)
+class Year:
+    """A place's air in a few figures; `moisture` is the factor that it alone makes, without short trips or storage."""
+
+    mean_c: float
+    coldest_c: float
+    warmest_c: float
+    humidity_ppm: int
+    moisture: float
+
+
+def year_of(place: ClimatePlace) -> Year:
+    """The yearly figures of a place."""
+    degrees = [mdegc / 1000 for mdegc in place.mean_mdegc]
+    months = list(zip(degrees, (ppm / MILLION for ppm in place.humidity_ppm), strict=True))
+    return Year(
+        sum(degrees) / 12,
+        min(degrees),
+        max(degrees),
+        round(sum(place.humidity_ppm) / 12),
+        float(moisture.moisture_factor(months, 0, altitude_m=place.altitude_m)),
+    )
+
+
 @transaction.atomic
 def add_place(
     *, actor: Actor, name: str, altitude_m: int, months: Sequence[Month], source: str, period: str = ""
@@ -151,13 +183,15 @@ def _begin(kind: str, actor: Actor) -> date:
 
 
 @transaction.atomic
-def choose_for_shop(place: ClimatePlace, *, actor: Actor, edition: int) -> Shop:
+def choose_for_shop(code: str, *, actor: Actor, edition: int) -> Shop:
     """Make a place the one that vehicles first seen at the shop get; those on file keep theirs.
 
-    raises  Stale if the shop was changed in between
+    code     of a place on file, or of the reference data
+    raises   Refusal place.unknown; Stale if the shop was changed in between
     """
     actor.must("house rules")
     shop = actor.house
+    place = place_called(code, actor=actor)
     before = str(shop.climate or "")
     if not Shop.objects.filter(pk=shop.pk, edition=edition).update(climate=place, edition=edition + 1):
         shop.refresh_from_db()

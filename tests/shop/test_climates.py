@@ -60,7 +60,7 @@ def test_only_the_owner_adds_and_chooses(cast):
     with pytest.raises(NotYours):
         climates.add_place(actor=cast.tobin, name="Yard", altitude_m=0, months=YEAR, source="x")
     with pytest.raises(NotYours):
-        climates.choose_for_shop(ClimatePlace.objects.first(), actor=cast.tobin, edition=cast.brw.edition)
+        climates.choose_for_shop("SALTREACH", actor=cast.tobin, edition=cast.brw.edition)
 
 
 def test_a_place_of_the_reference_data_is_taken_once_with_its_source(cast):
@@ -79,9 +79,17 @@ def test_a_place_of_the_reference_data_is_taken_once_with_its_source(cast):
 
 def test_the_shop_takes_another_place_for_vehicles_to_come(cast):
     edition = cast.brw.edition
-    place = climates.take_reference("US-PA-PITTSBURGH", actor=cast.maren)
+    code = "US-PA-PITTSBURGH"
 
-    assert climates.choose_for_shop(place, actor=cast.maren, edition=edition).climate == place
+    assert climates.choose_for_shop(code, actor=cast.maren, edition=edition).climate.code == code
     with pytest.raises(Stale):
-        climates.choose_for_shop(place, actor=cast.maren, edition=edition)
+        climates.choose_for_shop(code, actor=cast.maren, edition=edition)
     assert cast.vehicle("V-01").home_climate.code == "SALTREACH"
+
+
+def test_a_place_in_a_few_figures(cast):
+    year = climates.year_of(ClimatePlace.objects.get(code="SALTREACH"))
+
+    assert (year.coldest_c, year.warmest_c, year.humidity_ppm) == (17.3, 28.7, 862_500)
+    assert round(year.mean_c, 3) == 23.058
+    assert round(year.moisture, 4) == round(1 + 0.30 * 0.8841 + 0.20 * 0.90625, 4)  # the worked example's a and b

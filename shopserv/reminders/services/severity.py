@@ -102,7 +102,7 @@ def choose_place(vehicle: Vehicle, *, actor: Actor, code: str, edition: int) -> 
     raises   Refusal place.unknown; Stale if the vehicle was changed in between
     """
     actor.must("take in")
-    place = climates.places_of(actor).filter(code=code).first() or climates.take_reference(code, actor=actor)
+    place = climates.place_called(code, actor=actor)
     if vehicle.home_climate_id == place.pk:
         raise Refusal(f"{place} is its home already. Choose another one.", code="place.same", field="place")
     changed = vehicles.change(vehicle, actor=actor, edition=edition, home_climate=place)
