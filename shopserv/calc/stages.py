@@ -106,9 +106,9 @@ def staged_exchange(layout: UnitLayout, stages: Sequence[Stage]) -> StagedExchan
             f"A unit of {float(capacity):g} mL cannot have a sump of {float(sump):g} mL and a pickup at "
             f"{float(pickup):g} mL: the sump is part of the unit, the pickup stands in the sump."
         )
-    single = [one for stage in stages for one in _singles(stage)]
-    stirred = _Replay(sump, pickup, StirredRest(float(capacity - sump)))
-    plug = _Replay(sump, pickup, PlugRest(float(capacity - sump)))
+    single = [one for stage in stages for one in singles(stage)]
+    stirred = Replay(sump, pickup, StirredRest(float(capacity - sump)))
+    plug = Replay(sump, pickup, PlugRest(float(capacity - sump)))
     for one in single:
         stirred.run(one)
         plug.run(one)
@@ -125,7 +125,8 @@ def staged_exchange(layout: UnitLayout, stages: Sequence[Stage]) -> StagedExchan
 Single = Add | Drain | Pump | Mix
 
 
-def _singles(stage: Stage) -> list[Single]:
+def singles(stage: Stage) -> list[Single]:
+    """A stage as single ones: a batch is an add and a pump."""
     if not isinstance(stage, Batches):
         return [stage]
     if stage.count < 0:
@@ -133,12 +134,12 @@ def _singles(stage: Stage) -> list[Single]:
     return [Add(stage.volume_ml), Pump(0, stage.stop_margin_ml)] * stage.count
 
 
-class _Replay:
+class Replay:
     """The unit while the stages run, in one of the two variants."""
 
-    def __init__(self, sump: Fraction, pickup: Fraction, rest: Rest) -> None:
+    def __init__(self, sump: Fraction, pickup: Fraction, rest: Rest, start: Fraction = Fraction(0)) -> None:
         self.sump, self.pickup, self.rest = sump, pickup, rest
-        self.held = sump  # in the sump now
+        self.held = sump + start  # in the sump now
         self.old = 1.0  # old fraction of the sump
         self.new_used = self.removed = Fraction(0)
         self.levels: list[Fraction] = []
@@ -153,8 +154,7 @@ class _Replay:
                 poured = _not_negative(stage.add_ml, "The poured volume")
                 self.pump(poured, self.pickup + _not_negative(stage.stop_margin_ml, "The stop margin"))
             case _:  # Mix
-                self.old = self.mean_old()
-                self.rest.fill(self.old)
+                self.mix()
         self.levels.append(self.held - self.sump)
 
     def add(self, volume: Fraction) -> None:
@@ -183,6 +183,10 @@ class _Replay:
         self.held -= fall
         self.removed += pumped
         self.new_used += poured
+
+    def mix(self) -> None:
+        self.old = self.mean_old()
+        self.rest.fill(self.old)
 
     def mean_old(self) -> float:
         held, rest = float(self.held), self.rest.volume
