@@ -37,6 +37,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "counter:room": "see prices",
     "counter:version": "see prices",
     "counter:working": "see prices",
+    "counter:work_sums": "issue invoice",
     "counter:work": ("counter desk", "clear work"),
     "counter:papers": "counter desk",
     # office
@@ -46,6 +47,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     # records
     "records:find": "open file",
     "records:vehicle": ("open file", "take in"),
+    "records:due_sums": "open file",
     "records:unit": "unit sheet",
     "records:paper": "papers",
     # bay
@@ -58,6 +60,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "bay:stop": "bay work",
     "bay:level": "bay work",
     "bay:recheck": "bay work",
+    "bay:sums": "bay sheet",
     "bay:close_out": ("bay sheet", "bay work"),
     "bay:looks": "second look",
     "bay:look": "look on",
@@ -65,6 +68,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "customer:decision": LINK,
     "customer:answer": LINK,
     "customer:decline": LINK,
+    "customer:sums": LINK,
     "customer:reminders": LINK,
 }
 

@@ -40,6 +40,7 @@ TABLE = {
     "counter:identify": Row("", "WO", of="visit"),
     "counter:write": Row("", "WO", of="visit"),
     "counter:papers": Row("WO", of="visit"),
+    "counter:work_sums": Row("WO", of="order"),
     "counter:work": Row("WO", "WO", of="order"),
     "counter:quote": Row("WO", "WO", of="quote"),
     "counter:link": Row("WO", "WO", of="quote"),
@@ -53,6 +54,7 @@ TABLE = {
     "office:trail": Row("O"),
     "records:find": Row("WTPO"),
     "records:vehicle": Row("WTPO", "WO", of="vehicle"),
+    "records:due_sums": Row("WTPO", of="vehicle"),
     "records:unit": Row("WTPO", of="unit"),
     "records:paper": Row("WO", of="paper"),
     "bay:line": Row("T"),
@@ -64,6 +66,7 @@ TABLE = {
     "bay:stop": Row("T", "T", of="order"),
     "bay:level": Row("T", "T", of="order"),
     "bay:recheck": Row("T", "T", of="order"),
+    "bay:sums": Row("WTO", of="order"),
     "bay:close_out": Row("WTO", "T", of="order"),
     "bay:looks": Row("TO"),
     "bay:look": Row("TO", "TO", of="look"),
@@ -72,7 +75,7 @@ TABLE = {
     "help": Row("WTPO"),
 }
 OPEN = {"sign_in", "sign_out", "healthz", "readyz", "security_txt"}
-BY_LINK = {"customer:decision", "customer:answer", "customer:decline", "customer:reminders"}
+BY_LINK = {"customer:decision", "customer:answer", "customer:decline", "customer:reminders", "customer:sums"}
 OF_THE_SHOP = (
     "visit",
     "order",
@@ -183,6 +186,7 @@ def test_a_person_who_left_is_nobody(cast, paths):
 
 @pytest.mark.parametrize("name", sorted(BY_LINK))
 def test_a_link_that_was_never_made_opens_nothing(name, db):
-    path = reverse(name, args=["A" * 32])
+    args = ["A" * 32, "C"] if name == "customer:sums" else ["A" * 32]
+    path = reverse(name, args=args)
 
     assert {Client().get(path).status_code, Client().post(path).status_code} <= {404, 405}

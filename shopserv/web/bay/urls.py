@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.bay import close_out, level, line, look, sheet, stop
+from shopserv.web.bay import close_out, level, line, look, sheet, stop, workings
 
 app_name = "bay"
 urlpatterns = [
@@ -20,4 +20,5 @@ urlpatterns = [
     path("<str:number>/again/", level.recheck, name="recheck"),
     path("<str:number>/close-out/", close_out.close_out, name="close_out"),
     path("<str:number>/look/", look.look, name="look"),
+    path("<str:number>/sums/", workings.sums, name="sums"),
 ]

@@ -18,6 +18,7 @@ urlpatterns = [
     path("visit/<str:number>/quote/", plan.write, name="write"),
     path("visit/<str:number>/papers/", work.papers, name="papers"),
     path("work/<str:number>/", work.work, name="work"),
+    path("work/<str:number>/sums/", work.sums, name="work_sums"),
     path("quote/<str:number>/", quotes.sheet, name="quote"),
     path("quote/<str:number>/revise/", quotes.revise, name="revise"),
     path("quote/<str:number>/link/", links.link, name="link"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path, register_converter
 
-from shopserv.web.records import find, papers, unit, vehicle
+from shopserv.web.records import due_sums, find, papers, unit, vehicle
 
 
 class Printed:
@@ -26,6 +26,7 @@ app_name = "records"
 urlpatterns = [
     path("", find.find, name="find"),
     path("vehicle/<printed:number>/", vehicle.vehicle, name="vehicle"),
+    path("vehicle/<printed:number>/due/", due_sums.due_sums, name="due_sums"),
     path("unit/<printed:code>/", unit.unit, name="unit"),
     path("paper/<printed:kind>/<printed:number>/<int:version>/", papers.paper, name="paper"),
 ]
