@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
 
 from shopserv.calc.errors import MissingInput, OutOfRange, SharesDoNotSumToOne, UnknownChoice
+from shopserv.calc.money import round_half_up
 from shopserv.calc.working import From, Given, Step, Working
 
 Weights = Mapping[str, Fraction]  # by candidate; they sum to one
@@ -294,28 +296,28 @@ def _working(
         for n, (unit, weight) in enumerate(weights.items(), 1)
     ]
     given += [
-        Given(r"\varepsilon", f"{one.question.words}: {one.answer}; error of such a look", one.question.error, "",
+        Given(r"\varepsilon", f"{one.question.words} {one.answer}: error of such a look", one.question.error, "",
               From.HOUSE_RULES, "looks and their error rates")
         for one in seen
     ]  # fmt: skip
-    given.append(Given("c", "taking the wrong one", cost.usual / 100, "USD", From.HOUSE_RULES, "cost of the wrong one"))
+    given.append(Given("c", "taking the wrong one", _usd(cost.usual), "USD", From.HOUSE_RULES, "cost of the wrong one"))
     given += [
-        Given("c", f"{true} taken for {other}", cents / 100, "USD", From.HOUSE_RULES, "cost of the wrong one")
+        Given("c", f"{true} taken for {other}", _usd(cents), "USD", From.HOUSE_RULES, "cost of the wrong one")
         for (true, other), cents in cost.pairs.items()
     ]
     steps = [Step(f"{unit} after all that was seen", _POSTERIOR, weight, "") for unit, weight in now.items()]
-    steps.append(Step(f"expected loss now, taking {taken}", _NOW, loss / 100, "USD"))
+    steps.append(Step(f"expected loss now, taking {taken}", _NOW, _usd(loss), "USD"))
     for one in asks:
         steps += [
-            Step(f"{one.question.words} {answer}: chance {_percent(chance)}, then {then}", _NOW, left / 100, "USD")
+            Step(f"{one.question.words} {answer}: chance {_percent(chance)}, then {then}", _NOW, _usd(left), "USD")
             for answer, chance, then, left in one.branches
         ]
         if one.question.unseen:
             steps.append(Step(f"{one.question.words} Nothing can be seen: chance", "n", one.question.unseen, ""))
-        steps.append(Step(f"expected loss after “{one.question.words}”", _AFTER, one.loss / 100, "USD"))
+        steps.append(Step(f"expected loss after “{one.question.words}”", _AFTER, _usd(one.loss), "USD"))
     return Working(
         figure="expected loss",
-        value=loss / 100,
+        value=_usd(loss),
         unit="USD",
         formula="weight of each candidate x cost of taking the wrong one; after a look, over its answers",
         formulas=(_POSTERIOR, _NOW, _AFTER),
@@ -326,9 +328,13 @@ def _working(
     )
 
 
-_POSTERIOR = r"w_u' = \frac{w_u \, P(a \mid u)}{\sum_v w_v \, P(a \mid v)}"
-_NOW = r"L = \min_t \sum_u w_u \, c_{u t}"
+_POSTERIOR = r"p_u = \frac{w_u \, P(a \mid u)}{\sum_v w_v \, P(a \mid v)}"
+_NOW = r"L = \min_t \sum_u p_u \, c_{u t}"
 _AFTER = r"L_q = n L + (1 - n) \sum_a P(a) \, L_a"
+
+
+def _usd(cents: Fraction) -> Decimal:
+    return round_half_up(cents / 100)
 
 
 def _percent(share: Fraction) -> str:

@@ -15,6 +15,7 @@ from shopserv.catalog.models import Fitment, IdentifyRule, Sighting, Unit
 from shopserv.common import clock
 from shopserv.registry import which_looks
 from shopserv.registry.models import Identification, Vehicle
+from shopserv.registry.selectors import identification_of
 from shopserv.registry.which_looks import Asked
 from shopserv.shop.actors import Actor
 
@@ -59,6 +60,7 @@ class Which:
     missing   why nothing can be weighed, in words; then the rest is empty
     grade     as which the heaviest may be noted; empty: it may not, something speaks against it
     unseen    looks that showed nothing
+    on_file   the identification that counts or is in doubt; none: there is none
     questions every one that may still be answered, whether it parts them or not
     """
 
@@ -71,6 +73,7 @@ class Which:
     next: tuple[Next, ...] = ()
     grade: str = ""
     questions: tuple[Asked, ...] = ()
+    on_file: Identification | None = None
 
     @property
     def lead(self) -> Candidate:
@@ -84,7 +87,7 @@ class Which:
 
 
 def which_unit(actor: Actor, vehicle: Vehicle) -> Which:
-    """What the unit of `vehicle` may be after all that is on file and was seen. Nine queries, whatever there is."""
+    """What the unit of `vehicle` may be after all that is on file and was seen. Eleven queries, whatever there is."""
     actor.must("identify unit")
     rule = catalog.identify_rule(clock.today(actor.house.time_zone))
     if rule is None:
@@ -146,6 +149,7 @@ def _weighed(
         next=tuple(Next(by_code[one.question.code], one, at == 0) for at, one in enumerate(ranking.asks)),
         grade=_grade(ranking, evidence),
         questions=tuple(left),
+        on_file=identification_of(vehicle),
     )
 
 

@@ -29,6 +29,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "counter:act": "take in",
     "counter:decide": "take in",
     "counter:identify": "identify unit",
+    "counter:which": ("counter desk", "take in"),
     "counter:write": "write quote",
     "counter:quote": ("see prices", "write quote"),
     "counter:link": "make link",

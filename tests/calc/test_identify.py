@@ -232,23 +232,23 @@ def test_the_working_tells_every_sum():
     )
     kept = found.working.as_dict()
 
-    assert (kept["figure"], kept["value"], kept["unit"]) == ("expected loss", "675/2", "USD")
+    assert (kept["figure"], kept["value"], kept["unit"]) == ("expected loss", "337.50", "USD")
     assert [(row["symbol"], row["words"], row["value"]) for row in kept["inputs"]] == [
         ("w_{1}", "AL640 before anything was seen", "1/2"),
         ("w_{2}", "AL641 before anything was seen", "3/10"),
         ("w_{3}", "BI850 before anything was seen", "1/5"),
-        (r"\varepsilon", "wheels driven?: front; error of such a look", "0"),
-        ("c", "taking the wrong one", "900"),
-        ("c", "AL640 taken for BI850", "500"),
+        (r"\varepsilon", "wheels driven? front: error of such a look", "0"),
+        ("c", "taking the wrong one", "900.00"),
+        ("c", "AL640 taken for BI850", "500.00"),
     ]
     assert [(row["words"], row["value"]) for row in kept["steps"]] == [
         ("AL640 after all that was seen", "5/8"),
         ("AL641 after all that was seen", "3/8"),
         ("BI850 after all that was seen", "0"),
-        ("expected loss now, taking AL640", "675/2"),
-        ("built before July 2021? yes: chance 62.5%, then AL640", "0"),
-        ("built before July 2021? no: chance 37.5%, then AL641", "0"),
-        ("expected loss after “built before July 2021?”", "0"),
+        ("expected loss now, taking AL640", "337.50"),
+        ("built before July 2021? yes: chance 62.5%, then AL640", "0.00"),
+        ("built before July 2021? no: chance 37.5%, then AL641", "0.00"),
+        ("expected loss after “built before July 2021?”", "0.00"),
     ]
     assert {row["provenance"] for row in kept["inputs"]} == {"computed", "house rules"}
     assert kept["sources"] == [identify.SOURCE]

@@ -38,6 +38,7 @@ TABLE = {
     "counter:act": Row("", "WO", of="visit"),
     "counter:decide": Row("", "WO", of="visit"),
     "counter:identify": Row("", "WO", of="visit"),
+    "counter:which": Row("WO", "WO", of="visit"),
     "counter:write": Row("", "WO", of="visit"),
     "counter:papers": Row("WO", of="visit"),
     "counter:work_sums": Row("WO", of="order"),

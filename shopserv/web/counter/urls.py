@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.counter import around, desk, findings, intake, links, plan, quotes, work
+from shopserv.web.counter import around, desk, findings, intake, links, plan, quotes, which, work
 
 app_name = "counter"
 urlpatterns = [
@@ -15,6 +15,7 @@ urlpatterns = [
     path("visit/<str:number>/act/", around.act, name="act"),
     path("visit/<str:number>/finding/", findings.decide, name="decide"),
     path("visit/<str:number>/identify/", plan.identify, name="identify"),
+    path("visit/<str:number>/which/", which.which, name="which"),
     path("visit/<str:number>/quote/", plan.write, name="write"),
     path("visit/<str:number>/papers/", work.papers, name="papers"),
     path("work/<str:number>/", work.work, name="work"),
