@@ -31,11 +31,12 @@ def bay_workings(actor: Actor, number: str) -> tuple[BaySheet, dict[str, Working
         now = sheet.balance_now
         band = (now.difference_ml - now.band_ml, now.difference_ml + now.band_ml)
         found["balance"] = told(now.working, "in less out", now.difference_ml, "mL", *band)
-    if (flow := getattr(sheet, "flow", None)) is not None:
-        found["flow"] = told(flow.working, "flow in the cooler line", flow.l_per_min, "L/min")
-    if sheet.cooling is not None:
+    if sheet.flow is not None:
+        found["flow"] = told(sheet.flow.working, "flow in the cooler line", sheet.flow.l_per_min, "L/min")
+    if sheet.cooling is not None and sheet.cooling.clock is not None:
         cool = sheet.cooling.clock
-        found["cooling"] = told(cool.working, "minutes until the engine is started", cool.start_engine_in_min, "min")
+        start = cool.start.minutes if cool.start else None
+        found["cooling"] = told(cool.working, "minutes until the engine is started", start, "min")
     for record in reversed(sheet.levels[:-1]):
         found[f"level-{record.attempt}"] = level_working(record)
     return sheet, found
@@ -55,10 +56,10 @@ def balance_working(kept: MassBalance) -> Working:
 
 
 def told(
-    kept: Mapping[str, Any], figure: str, value: Value, unit: str, low: Value = None, high: Value = None
+    kept: Mapping[str, Any] | Working, figure: str, value: Value, unit: str, low: Value = None, high: Value = None
 ) -> Working:
     """A kept working; what an older one does not say of its answer stands in the row beside it."""
-    working = from_dict(kept)
+    working = kept if isinstance(kept, Working) else from_dict(kept)
     if working.figure and working.value is not None:
         return working
     return replace(working, figure=working.figure or figure, value=value, unit=unit, low=low, high=high)
