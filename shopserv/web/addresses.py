@@ -49,6 +49,9 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "records:find": "open file",
     "records:vehicle": ("open file", "take in"),
     "records:due_sums": "open file",
+    "records:severity": ("open file", "take in"),
+    "records:what_if": "open file",
+    "records:places": ("open file", "house rules"),
     "records:unit": "unit sheet",
     "records:paper": "papers",
     # bay

@@ -16,10 +16,11 @@ from shopserv.registry.models import UsePattern
 from shopserv.shop.climates import Month
 from shopserv.shop.models import ClimatePlace
 from shopserv.web.fields import DayField, PercentField, TemperatureField, WholeField
-from shopserv.web.forms import PageForm
+from shopserv.web.forms import NOT_TYPED, PageForm
 from shopserv.web.records import severity_rows
 
 MONTHS = tuple(range(1, 13))
+REQUIRED = {"required": NOT_TYPED}
 MOST_MB = 4
 
 
@@ -51,10 +52,14 @@ class UseForm(PageForm):
             self.fields[f"share_{kind}"] = PercentField(
                 kind="share",
                 label=_("Share of %(kind)s driving") % words,
+                error_messages=REQUIRED,
                 initial=formats.percent(share, 4).partition(" ")[0] if known else "",
             )
             self.fields[f"heat_{kind}"] = TemperatureField(
-                unit=heat_unit(first), label=_("Sump in %(kind)s driving") % words, initial=heat_typed(mdegc, first)
+                unit=heat_unit(first),
+                label=_("Sump in %(kind)s driving") % words,
+                error_messages=REQUIRED,
+                initial=heat_typed(mdegc, first),
             )
 
     def said(self) -> dict[str, Any]:
@@ -168,13 +173,13 @@ class PlaceForm(PageForm):
         for n in MONTHS:
             words = {"month": formats.month(date(2001, n, 1)).partition(" ")[0]}
             self.fields[f"heat_{n}"] = TemperatureField(
-                unit=heat_unit(first), required=n == 1, label=_("%(month)s, mean") % words
+                unit=heat_unit(first), required=n == 1, error_messages=REQUIRED, label=_("%(month)s, mean") % words
             )
             label = _("%(month)s, humidity or dew point") % words
             self.fields[f"air_{n}"] = (
-                TemperatureField(unit=heat_unit(first), required=n == 1, label=label)
+                TemperatureField(unit=heat_unit(first), required=n == 1, error_messages=REQUIRED, label=label)
                 if dew
-                else PercentField(kind="share", required=n == 1, label=label)
+                else PercentField(kind="share", required=n == 1, error_messages=REQUIRED, label=label)
             )
 
     def clean(self) -> dict[str, Any]:

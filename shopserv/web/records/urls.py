@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path, register_converter
 
-from shopserv.web.records import due_sums, find, papers, unit, vehicle
+from shopserv.web.records import due_sums, find, papers, places, severity, unit, vehicle, what_if
 
 
 class Printed:
@@ -27,6 +27,9 @@ urlpatterns = [
     path("", find.find, name="find"),
     path("vehicle/<printed:number>/", vehicle.vehicle, name="vehicle"),
     path("vehicle/<printed:number>/due/", due_sums.due_sums, name="due_sums"),
+    path("vehicle/<printed:number>/severity/", severity.severity, name="severity"),
+    path("vehicle/<printed:number>/what-if/", what_if.what_if_page, name="what_if"),
+    path("places/", places.places, name="places"),
     path("unit/<printed:code>/", unit.unit, name="unit"),
     path("paper/<printed:kind>/<printed:number>/<int:version>/", papers.paper, name="paper"),
 ]
