@@ -24,6 +24,9 @@ ATTRIBUTES = frozenset((
 _TAG = re.compile(r"\{.*\}")
 
 
+_WORDS = re.compile(r"[A-Za-z]{2,}(,? [A-Za-z]+)+")
+
+
 class NoFormula(ValueError):
     """LaTeX that does not become a formula of ours."""
 
@@ -31,6 +34,8 @@ class NoFormula(ValueError):
 @lru_cache(maxsize=512)
 def formula(latex: str) -> SafeString:
     """The formula as MathML with its LaTeX as text for who cannot see it set; as plain text where it is none."""
+    if _WORDS.fullmatch(latex):
+        return format_html("{}", latex)
     try:
         return mark_safe(_mathml(latex))  # noqa: S308 every element and attribute was looked at
     except NoFormula:
@@ -46,6 +51,7 @@ def _mathml(latex: str) -> str:
         _clean(element)
     for element in root.iter():
         _join_words(element)
+        _name(element)
     root.set("alttext", latex)
     return ElementTree.tostring(root, encoding="unicode")
 
@@ -69,6 +75,17 @@ def _join_words(element: ElementTree.Element) -> None:
             joined.append(child)
     if len(joined) < len(element):
         element[:] = joined
+
+
+def _name(element: ElementTree.Element) -> None:
+    """Two letters or more under or over a sign are a name, read as one word: V_{high}."""
+    if _TAG.sub("", element.tag) not in ("msub", "msup", "msubsup", "munder"):
+        return
+    for place in list(element)[1:]:
+        letters = list(place)
+        if len(letters) > 1 and all(_TAG.sub("", one.tag) == "mi" for one in letters):
+            letters[0].text = "".join(one.text or "" for one in letters)
+            place[:] = letters[:1]
 
 
 def _is_upright(element: ElementTree.Element) -> bool:

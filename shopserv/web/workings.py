@@ -49,12 +49,16 @@ class ChangeRow:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One working, every figure as text."""
+    """One working, every figure as text.
+
+    is_inside   the value lies inside its band and is told beside it; else the band alone says all
+    """
 
     anchor: str
     title: str
     figure: str
     band: str
+    is_inside: bool
     words: str
     formulas: tuple[SafeString, ...]
     given: tuple[Row, ...]
@@ -63,6 +67,15 @@ class Shown:
     sources: tuple[str, ...]
     assumptions: tuple[str, ...]
     version: str
+
+    @property
+    def told(self) -> str:
+        """The figure, its band, or both."""
+        return (
+            _("%(figure)s; %(band)s") % {"figure": self.figure, "band": self.band}
+            if self.is_inside
+            else (self.band or self.figure)
+        )
 
 
 def shown(workings: Mapping[str, Working], currency: str = "USD") -> list[Shown]:
@@ -95,6 +108,7 @@ def _shown(anchor: str, working: Working, currency: str) -> Shown:
         title=working.figure,
         figure=text(working.value),
         band=_("%(low)s to %(high)s") % {"low": low, "high": high} if is_band else "",
+        is_inside=is_band and working.value not in (working.low, working.high),
         words=working.formula,
         formulas=tuple(formula(latex) for latex in working.formulas),
         given=tuple(_given(row, currency) for row in working.given),

@@ -60,3 +60,13 @@ def test_markup_in_a_text_makes_the_whole_formula_plain_text():
     assert formula(r"\text{<b>}") == r"<code>\text{&lt;b&gt;}</code>"
     assert formula(r"\text{<mi onclick='x'>a</mi>}").count("onclick") == 1  # in its text alone
     assert 'onclick="' not in formula(r"\text{<mi onclick='x'>a</mi>}").partition("alttext")[0]
+
+
+def test_a_name_under_a_sign_is_read_as_one_word():
+    assert words_of(r"V_{high} - V_i") == [("mi", "V"), ("mi", "high"), ("mo", "−"), ("mi", "V"), ("mi", "i")]
+    assert words_of(r"a_{n m}^{2}")[1] == ("mi", "nm")
+
+
+def test_words_alone_are_no_formula():
+    assert formula("as the sign itself allows") == "as the sign itself allows"
+    assert formula("A L").startswith("<math")
