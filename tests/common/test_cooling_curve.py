@@ -34,7 +34,7 @@ def test_the_window_lies_between_its_edges():
     found = drawn()
 
     assert found.window == ("112.2", "13")
-    assert found.window_at == "108.2"
+    assert found.window_at == "138.2"
 
 
 def test_minutes_and_degrees_are_whole_steps_inside_the_drawing():

@@ -19,7 +19,7 @@ class CoolingCurve:
 
     band           path of the curve's band, hatched
     curve          path of the curve
-    window         (y, height) of the window; window_at is where its words stand
+    window         (y, height) of the window; window_at is where its words stand, under it
     hand           (x, y of the curve there) when the engine is started; none: not to be said
     minutes        (x, label) along the foot; degrees (y, label) along the left
     now            (x, path of the notch); none: outside the drawing
@@ -74,7 +74,7 @@ def cooling_curve(
         band=f"M{'L'.join([*upper, *lower])}Z",
         curve="M" + "L".join(f"{px(x(t))} {px(y(warm))}" for t, warm, _, _ in points),
         window=(px(top), px(foot - top)),
-        window_at=px(top - 4),
+        window_at=px(foot + 13),
         readings=tuple((px(x(t)), px(y(warm))) for t, warm in readings),
         hand=(px(x(start[0])), px(y(start[1]))) if start else None,
         hand_label=_hand_label(x(start[0]), start_words) if start else None,

@@ -36,6 +36,7 @@ def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
         "rows": sorted(rows, key=lambda row: row["at"]),
         "narrower": _narrower(now.start, count=len(read)),
         "off": "" if now.fits or now.residual_k is None else _off(now.residual_k, units_first),
+        "unit": "°F" if units_first == "us" else "°C",
         "curve": _curve(cooling, units_first),
         "window": _("window %(band)s") % {"band": formats.temperature_band(*cooling.window_mdegc, units_first)},
     }
