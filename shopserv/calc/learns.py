@@ -7,15 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from fractions import Fraction
+from itertools import pairwise
 from math import comb
 
+from shopserv.calc import oil
+from shopserv.calc.balance import Amount
 from shopserv.calc.errors import MissingInput, OutOfRange
 from shopserv.calc.measures import Real, exact
 from shopserv.calc.working import From, Given, Step, Working
 
 LEAST = 8  # measured values before anything is said; the shop's own rule
 CONFIDENCE = Fraction(95, 100)
+SHELF_C = 20  # measured fills are told at the temperature of the shelf; common practice, no source
+PAUSE_MIN = 45  # between two presses: longer is a break, or another job meanwhile; common practice, no source
 TOO_FEW, INSIDE, BELOW, ABOVE, UNKNOWN = "too few", "inside", "below", "above", "nothing to compare with"
 SOURCE = (
     "order statistics: P(x(k) ≤ median ≤ x(n+1-k)) = 1 - 2 P(B(n, 1/2) < k); Nair, Sankhya 4 (1940), table in Dixon "
@@ -160,6 +166,75 @@ def ratio(needed_min: Real, sold_tenths: int) -> Fraction:
     if minutes <= 0:
         raise OutOfRange(f"{minutes} minutes at work: a job takes more than none.")
     return minutes / (6 * sold_tenths)
+
+
+def fill_to_level(amounts: Sequence[Amount], density_15: Real, level_c: Real) -> Fraction:
+    """What was poured from the last drain until the level stood right, in mL at 20 °C: the volume of that drain.
+
+    What drains leaves the same rest behind, however full the unit was; so what brings it back to the mark tells the
+    drained volume, and what came out does not. In counts, what ran out again or was left over is taken off.
+
+    amounts      in, out and left since the last drain; a volume in without a temperature was read at 20 °C, one out
+                 or left at `level_c`
+    density_15   kg/m³ at 15 °C of the new fluid
+    returns      to the tenth of a mL
+    raises       OutOfRange where more was taken off than poured in, or outside the ranges of calc.oil
+    source       mass kept: in less out; volumes by calc.oil
+    check        2.55 kg of 850 kg/m³ and 100 mL at 20 °C less 40 mL at 40 °C: 3,071.7 mL
+    """
+    total = 0.0
+    for one in amounts:
+        if one.mass_g is not None:
+            ml = oil.weighed_volume(exact(one.mass_g) / 1000, density_15, SHELF_C) * 1000
+        else:
+            read_at = one.at_c if one.at_c is not None else SHELF_C if one.way == "in" else level_c
+            ml = oil.oil_volume_at(one.volume_ml or 0, read_at, SHELF_C, density_15)
+        total += ml if one.way == "in" else -ml
+    if total <= 0:
+        raise OutOfRange(f"{total:.0f} mL stayed in since the last drain: more than nothing was poured.")
+    return Fraction(round(total * 10), 10)
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """The time of one job, in minutes: at work, on hold, and in pauses."""
+
+    work: Fraction
+    held: Fraction
+    paused: Fraction
+
+
+def worked_time(
+    presses: Sequence[datetime], holds: Sequence[tuple[datetime, datetime]] = (), pause_min: Real = PAUSE_MIN
+) -> Worked:
+    """The time from the first press to the last, without holds, and without pauses.
+
+    presses     moments in any order, two or more; a stretch between two of them that is longer than `pause_min` after
+                its holds were taken off is a pause as a whole
+    holds       (from, until), in their order, none over another
+    raises      MissingInput for fewer than two moments; OutOfRange for a hold that ends before it begins
+    source      common practice, no source
+    check       presses at 0, 10, 70 and 100 min, on hold from 20 to 60: 60 at work, 40 held, none paused
+    """
+    if len(presses) < 2:
+        raise MissingInput("One press has no length: a job takes two or more.")
+    for begun, ended in holds:
+        if ended < begun:
+            raise OutOfRange(f"A hold until {ended} ends before it begins, at {begun}.")
+    work = held = paused = Fraction(0)
+    for before, after in pairwise(sorted(presses)):
+        on_hold = sum((_minutes(max(before, begun), min(after, ended)) for begun, ended in holds), Fraction(0))
+        rest = _minutes(before, after) - on_hold
+        held += on_hold
+        if rest > exact(pause_min):
+            paused += rest
+        else:
+            work += rest
+    return Worked(work, held, paused)
+
+
+def _minutes(begun: datetime, ended: datetime) -> Fraction:
+    return Fraction(max((ended - begun) // timedelta(microseconds=1), 0), 60_000_000)
 
 
 def _working(

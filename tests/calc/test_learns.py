@@ -5,6 +5,7 @@ Methods, table 5 (its row of 7, 98.1, is a misprint of 98.4); scipy.stats (binom
 from __future__ import annotations
 
 import math
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 
 import pytest
@@ -12,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from shopserv.calc import errors, learns
+from shopserv.calc import errors, learns, oil
+from shopserv.calc.balance import Amount
 from shopserv.calc.working import from_dict
 
 PUBLISHED = {  # n: rank and confidence in per cent at 95 %, then at 99 %
@@ -36,7 +38,7 @@ def test_rank_and_confidence_are_those_of_the_published_table(count):
         assert round(float(1 - learns.outside(count, rank_99)) * 100, 1) == pytest.approx(percent_99, abs=0.051)
 
 
-@pytest.mark.parametrize("count", [*range(1, 41), 57, 200])
+@pytest.mark.parametrize("count", [1, 2, 3, 8, 9, 14, 25, 40, 200])
 def test_the_chance_to_miss_is_that_of_the_binomial_of_scipy(count):
     for rank in range(1, (count + 1) // 2 + 1):
         assert float(learns.outside(count, rank)) == pytest.approx(2 * stats.binom.cdf(rank - 1, count, 0.5), rel=1e-12)
@@ -156,6 +158,64 @@ def test_a_single_printed_value_has_no_band_in_the_working():
     assert "low" not in row
 
 
+WEIGHED = [Amount("in", "can", mass_g=2550), Amount("in", "jug", volume_ml=100), Amount("out", "level", volume_ml=40)]
+
+
+def test_the_fill_since_the_last_drain_at_the_temperature_of_the_shelf():
+    found = learns.fill_to_level(WEIGHED, 850, 40)
+
+    # 3 L at 15 °C by mass, brought to 20 °C; the overflow of 40 mL at 40 °C is 39.4 mL there.
+    by_hand = (
+        3000 / oil.oil_volume_correction(20) + 100 - 40 * oil.oil_volume_correction(40) / oil.oil_volume_correction(20)
+    )
+    assert found == Fraction(round(by_hand * 10), 10) == Fraction(30717, 10)
+
+
+def test_a_volume_is_read_at_its_own_temperature_where_it_has_one():
+    warm = [Amount("in", "can", volume_ml=1000, at_c=60), Amount("left", "can", volume_ml=100)]
+
+    found = learns.fill_to_level(warm, 850, 20)
+
+    assert found == Fraction(round((oil.oil_volume_at(1000, 60, 20) - 100) * 10), 10)
+    assert found < 900
+
+
+@pytest.mark.parametrize("amounts", [[], [Amount("in", "a", volume_ml=10), Amount("out", "b", volume_ml=10, at_c=20)]])
+def test_a_fill_of_nothing_is_refused(amounts):
+    with pytest.raises(errors.OutOfRange, match="0 mL stayed in since the last drain"):
+        learns.fill_to_level(amounts, 850, 40)
+
+
+def at(minutes):
+    return datetime(2026, 11, 24, 8, tzinfo=UTC) + timedelta(minutes=minutes)
+
+
+@pytest.mark.parametrize(
+    ("presses", "holds", "worked"),
+    [
+        ((0, 10, 70, 100), ((20, 60),), (60, 40, 0)),
+        ((100, 0, 70, 10), ((20, 60),), (60, 40, 0)),
+        ((0, 45), (), (45, 0, 0)),
+        ((0, 45.5), (), (0, 0, 45.5)),
+        ((0, 30, 90, 120), (), (60, 0, 60)),
+        ((0, 30), ((-10, 5), (25, 40)), (20, 10, 0)),
+        ((0, 30, 60), ((10, 50),), (20, 40, 0)),
+        ((0, 30), ((40, 50), (-5, -1)), (30, 0, 0)),
+        ((0, 100), ((0, 60),), (40, 60, 0)),
+        ((5, 5), (), (0, 0, 0)),
+    ],
+)
+def test_holds_and_pauses_are_taken_out(presses, holds, worked):
+    found = learns.worked_time([at(one) for one in presses], [(at(a), at(b)) for a, b in holds])
+
+    assert (found.work, found.held, found.paused) == worked
+
+
+def test_a_second_is_a_sixtieth_of_a_minute_and_the_pause_may_be_another():
+    assert learns.worked_time([at(0), at(0) + timedelta(seconds=1)]).work == Fraction(1, 60)
+    assert learns.worked_time([at(0), at(20)], pause_min=19).paused == 20
+
+
 def test_needed_by_sold_time():
     assert learns.ratio(90, 15) == 1
     assert learns.ratio(63, 14) == Fraction(3, 4)
@@ -169,6 +229,8 @@ def test_needed_by_sold_time():
         (lambda: learns.ratio(90, -1), errors.MissingInput, "-1 tenths were sold"),
         (lambda: learns.ratio(0, 1), errors.OutOfRange, "0 minutes at work"),
         (lambda: learns.ratio(-1, 1), errors.OutOfRange, "-1 minutes at work"),
+        (lambda: learns.worked_time([at(0)]), errors.MissingInput, "One press has no length"),
+        (lambda: learns.worked_time([at(0), at(1)], [(at(1), at(0))]), errors.OutOfRange, "ends before it begins"),
         (lambda: learns.outside(0, 1), errors.OutOfRange, "0 values and rank 1"),
         (lambda: learns.outside(10_001, 1), errors.OutOfRange, "10001 values"),
         (lambda: learns.outside(8, 0), errors.OutOfRange, "rank 0"),
