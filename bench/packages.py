@@ -9,6 +9,7 @@ from bench.measure import Figure
 from shopserv.calc.packages import Package, cheapest
 
 SEED = 8105
+STEP = 50  # mL; what all sizes of the cases share
 Case = tuple[int, tuple[tuple[int, int], ...]]
 Answer = tuple[int, int, tuple[int, ...]]
 
@@ -17,9 +18,9 @@ def cases(count: int) -> list[Case]:
     """Needs of 1 to 20 L and two to four kinds of package of 250 mL to 20 L, dearer a liter the smaller; mL, cents."""
     chance, found = random.Random(SEED), []
     for _ in range(count):
-        sizes = sorted({chance.randrange(5, 401) * 50 for _ in range(chance.randrange(2, 5))})
+        sizes = sorted({chance.randrange(5, 401) * STEP for _ in range(chance.randrange(2, 5))})
         goods = tuple((size, max(1, round(size * chance.uniform(0.5, 1.0) * (1 - size / 60_000)))) for size in sizes)
-        found.append((chance.randrange(20, 401) * 50, goods))
+        found.append((chance.randrange(20, 401) * STEP, goods))
     return found
 
 
@@ -38,7 +39,7 @@ def figures(is_small: bool) -> list[Figure]:
             hard=1.2,
             extreme=0.3,
             program=lambda: [_found(need, kinds) for need, kinds in goods],
-            bare=lambda: [bare(need, kinds) for need, kinds in given],
+            bare=lambda: [cheapest_bare(need, kinds, STEP) for need, kinds in given],
         )
     ]
 
@@ -48,10 +49,10 @@ def _found(need: int, kinds: list[Package]) -> Answer:
     return choice.cost_cents, int(choice.total_ml), tuple(choice.counts.get(kind.name, 0) for kind in kinds)
 
 
-def bare(need: int, kinds: tuple[tuple[int, int], ...]) -> Answer:
+def cheapest_bare(need: int, kinds: tuple[tuple[int, int], ...], step: int = 1) -> Answer:
     """One number a package holds cost, size, one piece and which it is, so that sums compare as the answer wants:
     cheapest, then least over, then fewest, then more of the earlier."""
-    step, most = 50, 10**6
+    most = 10**6
     steps = -(-need // step)
     sized = []
     for i, (size, cost) in enumerate(kinds):

@@ -130,6 +130,14 @@ def exact(value: Real) -> Fraction:
     return Fraction(value)
 
 
+def lean(value: Real) -> Fraction | int:
+    """The same as `exact`, as an int where it is whole: sums and quotients come out the same, and sooner."""
+    if type(value) is int:
+        return value
+    number = value if type(value) is Fraction else exact(value)
+    return number.numerator if number.denominator == 1 else number
+
+
 def whole(value: Real) -> int:
     """A measured value as the whole number that is kept, half away from zero.
 

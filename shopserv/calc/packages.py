@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shopserv.calc.errors import NegativeMoney, NoPackage, OutOfRange
-from shopserv.calc.measures import Real, exact
+from shopserv.calc.measures import Real, lean
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def cheapest(need_ml: Real, packages: Sequence[Package]) -> Choice:
 
 def _in_whole_parts(need_ml: Real, packages: Sequence[Package]) -> tuple[int, list[int], int]:
     """Need and sizes in whole parts of a milliliter, and how many of those one milliliter has."""
-    need, sizes = exact(need_ml), [exact(package.size_ml) for package in packages]
+    need, sizes = lean(need_ml), [lean(package.size_ml) for package in packages]
     if need < 0:
         raise OutOfRange(f"The need is {float(need):g} mL; it must not be negative.")
     for package, size in zip(packages, sizes, strict=True):
@@ -66,7 +66,7 @@ def _in_whole_parts(need_ml: Real, packages: Sequence[Package]) -> tuple[int, li
     return need.numerator * (scale // need.denominator), parts, scale
 
 
-def _check(package: Package, size: Fraction) -> None:
+def _check(package: Package, size: Fraction | int) -> None:
     if size.numerator <= 0:
         raise OutOfRange(f"Package {package.name} holds {float(size):g} mL; it must hold more than nothing.")
     if package.cost_cents < 0:

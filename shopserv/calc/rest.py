@@ -21,12 +21,12 @@ class Stream:
     """
 
     old: float
-    held: Fraction
-    fall: Fraction
-    poured: Fraction
+    held: Fraction | int
+    fall: Fraction | int
+    poured: Fraction | int
 
     @property
-    def pumped(self) -> Fraction:
+    def pumped(self) -> Fraction | int:
         """The volume of the stream."""
         return self.fall + self.poured
 
@@ -124,7 +124,8 @@ class PlugRest:
 
     def old_mass(self) -> float:
         """Volume of old fluid in it: the streams from the newest back until the pipe is full, then what was first."""
-        room, parts = Fraction(self.volume), []
+        room: Fraction | int = int(self.volume) if self.volume.is_integer() else Fraction(self.volume)
+        parts = []
         for stream in reversed(self.streams):
             inside = min(room, stream.pumped)
             total = float(stream.pumped)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shopserv.calc.errors import BadUnitLayout, DrainBelowEmpty, OutOfRange, PumpCannotReach
-from shopserv.calc.measures import Real, exact
+from shopserv.calc.measures import Real, lean
 from shopserv.calc.rest import PlugRest, Rest, StirredRest, Stream
 
 
@@ -99,7 +99,7 @@ def staged_exchange(layout: UnitLayout, stages: Sequence[Stage]) -> StagedExchan
               0.7803 stirred, 0.8297 plug
     """
     capacity, sump, pickup = (
-        exact(one) for one in (layout.dry_capacity_ml, layout.sump_capacity_ml, layout.pickup_level_ml)
+        lean(one) for one in (layout.dry_capacity_ml, layout.sump_capacity_ml, layout.pickup_level_ml)
     )
     if not (capacity > 0 and 0 < sump <= capacity and pickup <= 0 and sump + pickup >= 0):
         raise BadUnitLayout(
@@ -113,16 +113,17 @@ def staged_exchange(layout: UnitLayout, stages: Sequence[Stage]) -> StagedExchan
         stirred.run(one)
         plug.run(one)
     return StagedExchange(
-        levels_ml=tuple(stirred.levels),
-        new_used_ml=stirred.new_used,
-        over_at_end_ml=stirred.held - sump,
-        removed_ml=stirred.removed,
+        levels_ml=tuple(map(Fraction, stirred.levels)),
+        new_used_ml=Fraction(stirred.new_used),
+        over_at_end_ml=Fraction(stirred.held - sump),
+        removed_ml=Fraction(stirred.removed),
         fresh_stirred=1 - stirred.mean_old(),
         fresh_plug=1 - plug.mean_old(),
     )
 
 
 Single = Add | Drain | Pump | Mix
+Exact = Fraction | int
 
 
 def singles(stage: Stage) -> list[Single]:
@@ -137,19 +138,20 @@ def singles(stage: Stage) -> list[Single]:
 class Replay:
     """The unit while the stages run, in one of the two variants."""
 
-    def __init__(self, sump: Fraction, pickup: Fraction, rest: Rest, start: Fraction = Fraction(0)) -> None:
+    def __init__(self, sump: Exact, pickup: Exact, rest: Rest, start: Exact = 0) -> None:
         self.sump, self.pickup, self.rest = sump, pickup, rest
-        self.held = sump + start  # in the sump now
+        self.held: Exact = sump + start  # in the sump now
         self.old = 1.0  # old fraction of the sump
-        self.new_used = self.removed = Fraction(0)
-        self.levels: list[Fraction] = []
+        self.new_used: Exact = 0
+        self.removed: Exact = 0
+        self.levels: list[Exact] = []
 
     def run(self, stage: Single) -> None:
         match stage:
             case Add():
                 self.add(_not_negative(stage.volume_ml, "The added volume"))
             case Drain():
-                self.drain(exact(stage.to_ml))
+                self.drain(lean(stage.to_ml))
             case Pump():
                 poured = _not_negative(stage.add_ml, "The poured volume")
                 self.pump(poured, self.pickup + _not_negative(stage.stop_margin_ml, "The stop margin"))
@@ -157,20 +159,20 @@ class Replay:
                 self.mix()
         self.levels.append(self.held - self.sump)
 
-    def add(self, volume: Fraction) -> None:
+    def add(self, volume: Exact) -> None:
         if volume:
             self.old *= float(self.held / (self.held + volume))
         self.held += volume
         self.new_used += volume
 
-    def drain(self, to: Fraction) -> None:
+    def drain(self, to: Exact) -> None:
         left = self.sump + to
         if left < 0:
             raise DrainBelowEmpty(f"{float(-to):g} mL below full is below the bottom of the sump.")
-        self.removed += max(Fraction(0), self.held - left)
+        self.removed += max(0, self.held - left)
         self.held = min(self.held, left)
 
-    def pump(self, poured: Fraction, end_level: Fraction) -> None:
+    def pump(self, poured: Exact, end_level: Exact) -> None:
         fall = self.held - (self.sump + end_level)
         pumped = fall + poured
         if pumped < 0 or (pumped > 0 and self.held == 0):
@@ -195,8 +197,8 @@ class Replay:
         return min(1.0, max(0.0, (self.old * held + self.rest.old_mass()) / (held + rest)))
 
 
-def _not_negative(value: Real, what: str) -> Fraction:
-    number = exact(value)
+def _not_negative(value: Real, what: str) -> Exact:
+    number = lean(value)
     if number < 0:
         raise OutOfRange(f"{what} is {float(number):g} mL; it must not be negative.")
     return number

@@ -198,3 +198,13 @@ def test_what_is_kept_comes_back_from_what_people_read(kept):
 def test_people_read_liters_and_pounds():
     assert measures.ml_to_l(946) == Fraction("0.946")
     assert round(float(measures.g_to_lb(8500)), 4) == 18.7393
+
+
+@given(st.one_of(st.integers(), st.fractions(), st.floats(allow_nan=False, allow_infinity=False)))
+def test_lean_is_exact_and_whole_where_it_can_be(value):
+    found = measures.lean(value)
+
+    assert found == measures.exact(value)
+    assert type(found) is (int if measures.exact(value).denominator == 1 else Fraction)
+    with pytest.raises(errors.OutOfRange):
+        measures.lean(float("inf"))
