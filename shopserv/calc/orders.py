@@ -18,6 +18,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from shopserv.calc.errors import BadUnitLayout, OutOfRange
+from shopserv.calc.measures import within
 from shopserv.calc.rest import Stream, integral, smooth_integral
 from shopserv.calc.stages import Add, Drain, Mix, Pump, Stage, UnitLayout, staged_exchange
 
@@ -83,7 +84,13 @@ class Order:
 
 
 def best_orders(
-    layout: UnitLayout, new_ml: int, limits: LevelLimits, allowed: AllowedStages, *, worth: float = WORTH_A_STAGE
+    layout: UnitLayout,
+    new_ml: int,
+    limits: LevelLimits,
+    allowed: AllowedStages,
+    *,
+    worth: float = WORTH_A_STAGE,
+    at_least: float = 0.0,
 ) -> tuple[Order, ...]:
     """The orders of at most `new_ml` of new fluid with the highest sure share, the best first, then shorter ones.
 
@@ -96,6 +103,7 @@ def best_orders(
     new_ml    whole, 0 or more
     worth     what a longer order must add to the share to be taken before a shorter one, 0 or more; within 1e-9 shares
               are alike
+    at_least  share that an order must reach to count, 0 to 1; what is sought beyond a known one is found sooner
     returns   none where no order ends within the limits
     raises    BadUnitLayout, OutOfRange
     source    own model (see `staged_exchange`), searched in full; agrees with plain enumeration in the tests
@@ -103,8 +111,9 @@ def best_orders(
               pumps: drain 2.9, add 2.9, pump 5.8, add 1.3 for 0.8800 to 0.9713
     """
     _check(layout, new_ml, limits, allowed, worth)
+    within(at_least, 0, 1, "The share to be reached")
     search = _Search(layout, new_ml, limits, allowed, worth)
-    return tuple(search.order(state) for state in reversed(search.run()))
+    return tuple(search.order(state) for state in reversed(search.run(1 - at_least + TIE)))
 
 
 def _check(layout: UnitLayout, new_ml: int, limits: LevelLimits, allowed: AllowedStages, worth: float) -> None:
@@ -168,10 +177,9 @@ class _Search:
         self.dips = math.inf if limits.dips_ml is None else limits.dips_ml
         self.pumped: dict[tuple[int, int], tuple[float, float, float]] = {}
 
-    def run(self) -> list[_State]:
-        """Ends of the orders worth their stages, the shortest first."""
+    def run(self, least: float) -> list[_State]:
+        """Ends of the orders worth their stages, the shortest first; `least` is the old share that they stay below."""
         won: list[_State] = []
-        least = math.inf  # old share of the best so far, less what a longer order must add
         kept: dict[Key, list[_State]] = {}
         layer = [_State(0, 0, 1.0, 1.0)]
         for _ in range(self.allowed.most_stages):

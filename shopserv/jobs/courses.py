@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any, Protocol
 
 from shopserv.calc import errors, fluid
+from shopserv.calc.money import half_up
 
 Stage = Mapping[str, Any]
 
@@ -237,11 +238,9 @@ def replayed(
         first = next((-row["to_ml"] for row in rows if row["op"] == "drain"), 0)
         return _drains_of_unknown_fill(method, rows, facts, new_ml, first, is_edited)
     pickup = facts.pickup_below_full_ml
-    layout = fluid.UnitLayout(
-        Fraction(fill_ml), Fraction(facts.sump_ml), Fraction(-(pickup if pickup is not None else facts.sump_ml))
-    )
+    layout = fluid.UnitLayout(fill_ml, facts.sump_ml, -(pickup if pickup is not None else facts.sump_ml))
     try:
-        run = fluid.staged_exchange(layout, [_stage(row) for row in rows])
+        run = fluid.staged_exchange(layout, [stage_of(row) for row in rows])
     except errors.CalcError as cause:
         raise CannotPlan(f"{method}: {cause}") from cause
     levels = tuple(int(level) for level in run.levels_ml)
@@ -313,13 +312,14 @@ def _drains_of_unknown_fill(
     return Course(method, "drains", None, rows, levels, new_ml, shares[0], shares[1], is_edited=is_edited)
 
 
-def _stage(row: Stage) -> fluid.Stage:
+def stage_of(row: Stage) -> fluid.Stage:
+    """A stage as the calculation takes it; raises CannotPlan for one that there is not."""
     if row["op"] == "drain":
-        return fluid.Drain(Fraction(row["to_ml"]))
+        return fluid.Drain(row["to_ml"])
     if row["op"] == "add":
-        return fluid.Add(Fraction(row["volume_ml"]))
+        return fluid.Add(row["volume_ml"])
     if row["op"] == "pump":
-        return fluid.Pump(Fraction(row.get("add_ml", 0)), Fraction(row.get("stop_margin_ml", 0)))
+        return fluid.Pump(row.get("add_ml", 0), row.get("stop_margin_ml", 0))
     if row["op"] == "mix":
         return fluid.Mix()
     raise CannotPlan(f"there is no stage “{row['op']}”")
@@ -344,7 +344,8 @@ def _too_high(rows: Sequence[Stage], levels: Sequence[int], dips: int | None) ->
 
 
 def _ppm(share: float | Fraction) -> int:
-    return min(1_000_000, max(0, int(Fraction(share) * 1_000_000 + Fraction(1, 2))))
+    numerator, denominator = share.as_integer_ratio()
+    return min(1_000_000, max(0, half_up(numerator * 1_000_000, denominator)))
 
 
 def other_orders(course: Course, facts: SheetFacts, house: HouseNumbers) -> tuple[tuple[str, Course | str], ...]:

@@ -27,7 +27,7 @@ BENCH = AllowedStages((1450, 1740), 2900)
 HABIT = (Pump(0, 300), *[Add(1740), Pump(0, 300)] * 5, Add(1300))
 
 
-def plainly(layout, new_ml, limits, allowed, worth):
+def plainly(layout, new_ml, limits, allowed, worth, at_least):
     """Every order of the grammar, one after the other; the best share by count of stages, folded as the search does."""
     sump, room = layout.sump_capacity_ml, layout.dry_capacity_ml - layout.sump_capacity_ml
     low, drain = limits.low_ml, allowed.drain_ml
@@ -79,11 +79,11 @@ def plainly(layout, new_ml, limits, allowed, worth):
             go(0, used, mean, mean, drains, count + 1, "mix")
 
     go(0, 0, 1.0, 1.0, 0, 0, "")
-    kept, least = [], math.inf
+    kept, least = [], 1 - at_least + 1e-9
     for count in sorted(best):
-        if best[count] < least - (max(worth, 1e-9) if kept else 0):
-            least = best[count]
-            kept.append((count, 1 - least))
+        if best[count] < least:
+            least = best[count] - max(worth, 1e-9)
+            kept.append((count, 1 - best[count]))
     return kept[::-1]
 
 
@@ -108,23 +108,30 @@ def small_case(rng):
         tuple(rng.sample([100, 300, 600], rng.randint(0, 1))),
         rng.randint(1, 6),
     )
-    return layout, rng.randint(2, 16) * 100, limits, allowed, rng.choice([0.0, 0.0, 0.005, 0.05])
+    return (
+        layout,
+        rng.randint(2, 16) * 100,
+        limits,
+        allowed,
+        rng.choice([0.0, 0.0, 0.005, 0.05]),
+        rng.choice([0, 0, 0.2, 0.4]),
+    )
 
 
 def test_the_search_finds_what_plain_enumeration_finds_in_2000_small_cases():
     rng, with_order, longest = random.Random(7400), 0, 0
     for _ in range(2000):
-        layout, new_ml, limits, allowed, worth = small_case(rng)
+        layout, new_ml, limits, allowed, worth, at_least = small_case(rng)
 
-        found = best_orders(layout, new_ml, limits, allowed, worth=worth)
-        expected = plainly(layout, new_ml, limits, allowed, worth)
+        found = best_orders(layout, new_ml, limits, allowed, worth=worth, at_least=at_least)
+        expected = plainly(layout, new_ml, limits, allowed, worth, at_least)
 
         assert [len(order.stages) for order in found] == [count for count, _ in expected], (layout, new_ml, allowed)
         for order, (_, share) in zip(found, expected, strict=True):
             assert order.fresh_stirred == pytest.approx(share, abs=2e-8)
             longest = max(longest, len(order.stages))
         with_order += bool(found)
-    assert with_order > 1000
+    assert with_order > 800
     assert longest >= 5
 
 
@@ -152,6 +159,14 @@ def test_a_pour_while_it_pumps_takes_four_stages():
 
     assert stages_of(best) == "drain -2900, add 2900, pump 5800, add 1300"
     assert (round(best.fresh_stirred, 4), round(best.fresh_plug, 4)) == (0.8818, 0.9751)
+
+
+def test_what_reaches_a_share_is_found_and_what_does_not_is_not():
+    best = best_orders(EXAMPLE, 10_000, LIMITS, BENCH)[0]
+
+    assert best_orders(EXAMPLE, 10_000, LIMITS, BENCH, at_least=best.fresh_stirred) == (best,)
+    assert best_orders(EXAMPLE, 10_000, LIMITS, BENCH, at_least=best.fresh_stirred + 3e-9) == ()
+    assert best_orders(EXAMPLE, 10_000, LIMITS, BENCH, at_least=1) == ()
 
 
 def test_rounds_of_drains_are_the_best_where_only_drains_are_allowed():
@@ -259,13 +274,29 @@ def test_more_fluid_never_leaves_a_lower_share(case, more):
         ({"allowed": AllowedStages((100,), most_stages=31)}, errors.OutOfRange),
         ({"allowed": AllowedStages((100,), most_stages=-1)}, errors.OutOfRange),
         ({"worth": -0.001}, errors.OutOfRange),
+        ({"at_least": -0.001}, errors.OutOfRange),
+        ({"at_least": 1.001}, errors.OutOfRange),
     ],
 )
 def test_what_makes_no_sense_is_named(changed, named):
-    asked = {"layout": EXAMPLE, "new_ml": 10_000, "limits": LIMITS, "allowed": BENCH, "worth": 0.005} | changed
+    asked = {
+        "layout": EXAMPLE,
+        "new_ml": 10_000,
+        "limits": LIMITS,
+        "allowed": BENCH,
+        "worth": 0.005,
+        "at_least": 0,
+    } | changed
 
-    with pytest.raises(named, match=r"-1|0 mL|1 mL|31|-0.001"):
-        best_orders(asked["layout"], asked["new_ml"], asked["limits"], asked["allowed"], worth=asked["worth"])
+    with pytest.raises(named, match=r"-1|0 mL|1 mL|31|0.001|1.001"):
+        best_orders(
+            asked["layout"],
+            asked["new_ml"],
+            asked["limits"],
+            asked["allowed"],
+            worth=asked["worth"],
+            at_least=asked["at_least"],
+        )
 
 
 def test_the_ends_of_the_ranges_are_taken():

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv.demo.rows import scenario
-from shopserv.jobs import courses
+from shopserv.jobs import best_course, courses
 from shopserv.jobs.selectors.fluid_course import course_page
 
 WORKED = json.loads((Path(__file__).parent / "worked_courses.json").read_text())["rows"]
@@ -175,3 +175,88 @@ def test_the_page_of_an_unknown_fill_shows_both_ends(cast):
     page = course_page(cast.tobin, cast.vehicle("V-09"), "line exchange")
 
     assert (page.low.new_ml, page.high.new_ml) == (9_800, 11_200)
+
+
+PLUG = ("single drain", "line exchange")
+
+
+@pytest.mark.once
+def test_the_best_order_opens_the_drain_first_with_no_more_fluid():
+    best = best_course.best_course("line exchange", EXAMPLE, HOUSE, open_methods=PLUG)
+
+    assert best.habit == courses.default_course("line exchange", EXAMPLE, HOUSE, 7400)
+    assert [words_of(stage) for stage in best.course.stages[:3]] == ["drain -2.9", "add 2.9", "pump 0 0.3"]
+    assert best.course.new_ml == best.habit.new_ml == 10_000
+    assert (best.course.fraction_low_ppm, best.gain_ppm) == (882_746, 882_746 - 857_514)
+    assert (best.saved_ml, best.opens_drain, best.why_not) == (800, True, "")
+    assert max(best.course.levels_ml) <= HOUSE.batch_above_full_ml
+
+
+@pytest.mark.once
+def test_with_less_new_fluid_the_best_order_still_brings_the_share_of_the_habit():
+    best = best_course.best_course("line exchange", EXAMPLE, HOUSE, open_methods=PLUG)
+    less = courses.HouseNumbers(300, 300, 2600 - best.saved_ml, 3800, 450, 3)
+    least = courses.HouseNumbers(300, 300, 2600 - best.saved_ml - best_course.SAVING_STEP_ML, 3800, 450, 3)
+
+    enough = best_course.best_course("line exchange", EXAMPLE, less, open_methods=PLUG).course
+    short = best_course.best_course("line exchange", EXAMPLE, least, open_methods=PLUG).course
+
+    assert enough.fraction_low_ppm >= best.habit.fraction_low_ppm
+    assert short.fraction_low_ppm < best.habit.fraction_low_ppm
+
+
+@pytest.mark.once
+@pytest.mark.parametrize(
+    ("method", "facts", "open_methods", "why"),
+    [
+        ("line exchange", EXAMPLE, ("line exchange",), ""),  # the sheet lets nobody open a plug
+        ("pan drop then line exchange", EXAMPLE, PLUG, ""),
+        ("repeated drain", EXAMPLE, PLUG, ""),
+        ("single drain", EXAMPLE, PLUG, "one drain; there is no other order"),
+        ("separate sump service", courses.SheetFacts(sumps=(courses.Sump("a", 10, 5),)), PLUG, "each sump is drained"),
+        ("separate sump service", EXAMPLE, PLUG, "the unit sheet lists no sumps"),
+        ("repeated drain", courses.SheetFacts(drain_ml=3100), PLUG, "the unit sheet gives no fill or no sump"),
+    ],
+)
+def test_where_the_habit_is_the_best_there_is_nothing_to_gain(method, facts, open_methods, why):
+    best = best_course.best_course(method, facts, HOUSE, open_methods=open_methods)
+
+    assert (best.course, best.gain_ppm, best.saved_ml, best.opens_drain) == (None, 0, 0, False)
+    assert best.why_not.startswith(why)
+    assert bool(best.why_not) == bool(why)
+
+
+@pytest.mark.once
+def test_the_best_order_of_a_fill_that_is_a_band_is_sought_for_its_high_end():
+    facts = courses.SheetFacts((7200, 8600), 3100, 3800, 3800, 1700)
+
+    best = best_course.best_course("line exchange", facts, HOUSE, open_methods=PLUG, units_first="metric")
+
+    assert (best.habit.fill_ml, best.habit.new_ml, best.course.fill_ml) == (8600, 11_200, 8600)
+    assert best.course.new_ml <= 11_200
+    assert best.gain_ppm >= 15_000
+
+
+@pytest.mark.once
+def test_a_fifth_more_or_less_of_fill_and_drain_is_carried_to_levels_and_share():
+    course = courses.default_course("repeated drain", EXAMPLE, HOUSE, 7400)
+
+    doubt = best_course.doubted(course, EXAMPLE, minimum_ml=-300)
+
+    assert (round(doubt.fresh_low, 4), round(doubt.fresh_high, 4)) == (0.6665, 0.8995)
+    assert (doubt.levels_ml[1].low, doubt.levels_ml[1].high) == (-500, 580)
+    assert [(one.stage, one.line, one.by_ml) for one in doubt.breaches] == [(n, "minimum", 200) for n in (3, 6, 8)]
+    assert best_course.doubted(course, courses.SheetFacts(drain_ml=2900)) is None
+
+
+@pytest.mark.once
+def test_a_fill_that_is_a_band_widens_the_share_though_nothing_else_is_off():
+    facts = courses.SheetFacts((7200, 8600), 3100, 3800, 3800, 1700)
+    course = courses.default_course("line exchange", facts, HOUSE, 8600)
+
+    doubt = best_course.doubted(course, facts, share=Fraction(0))
+
+    assert round(doubt.fresh_low * 1_000_000) == course.fraction_low_ppm
+    assert doubt.fresh_low_if == {"capacity_ml": 8600}
+    assert doubt.fresh_high_if == {"capacity_ml": 7200}
+    assert not doubt.breaches
