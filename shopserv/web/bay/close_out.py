@@ -14,7 +14,7 @@ from shopserv.common.errors import Refusal
 from shopserv.jobs.selectors import bay as reads
 from shopserv.jobs.services import bay as deeds
 from shopserv.shop.actors import Actor
-from shopserv.web.bay import page, sums
+from shopserv.web.bay import page, shown, sums
 from shopserv.web.bay.deed_forms import CloseOutForm
 from shopserv.web.once import acts_once
 
@@ -68,6 +68,7 @@ def _context(bay: reads.BaySheet, form: CloseOutForm) -> dict[str, Any]:
         "form": form,
         "may_close": bay.may_press and bay.order.state == "level set" and bay.order.closed_out_at is None,
         "open_steps": [step for step in bay.steps if step.state in ("ahead", "now")],
+        "sums": shown.sums_url(bay),
         "level": sums.level_sum(bay.last_level, units) if bay.last_level else None,
         "earlier_levels": [sums.level_sum(one, units) for one in bay.levels[:-1]],
         "balance": sums.kept_balance(bay.balance, units) if bay.balance else sums.balance_now(bay, units),

@@ -59,7 +59,7 @@ def _context(bay: reads.BaySheet, form: LevelForm) -> dict[str, Any]:
         "form": form,
         "stood": stood,
         "was_read": [*shown.was_read(step, page.read_at(bay, step)), *tilt],
-        "budget": shown.budget_rows(bay.budget_now) if bay.budget_now else None,
+        "budget": shown.budget_rows(bay.budget_now) | {"sums": shown.sums_url(bay)} if bay.budget_now else None,
     }
 
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from django.forms import BoundField
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as later
 
@@ -298,7 +299,13 @@ def balance_words(bay: BaySheet, units_first: str) -> dict[str, str]:
         "difference": formats.milliliters(Fraction(now.difference_ml)),
         "band": formats.milliliters(Fraction(now.band_ml)),
         "level": level_words(round(now.difference_ml), units_first),
+        "sums": sums_url(bay),
     }
+
+
+def sums_url(bay: BaySheet) -> str:
+    """Where the sums of a job stand."""
+    return reverse("bay:sums", args=[bay.order.number])
 
 
 def budget_rows(budget: LevelBudget) -> dict[str, Any]:

@@ -45,6 +45,7 @@ def due_row(
 ) -> SafeString:
     """One line: likely day, vehicle, owner, its place among the weeks, clock, left, permission, value, grade, mark."""
     url, left, permission = vehicle_url(row.number), _left(row, weeks.today), _permission(row, weeks.today)
+    on = _day(row, weeks.today, is_ditto)
     return format_html(
         '<tr data-line="{}"{}><td class="when">{}</td>'
         '<td class="vehicle-number">{}</td><td{}>{} <span class="on-phone">{}</span></td>'
@@ -53,14 +54,14 @@ def due_row(
         '<td class="number">{}</td></tr>',
         row.number,
         SafeString(' class="group-ends"') if is_last else "",
-        _day(row, weeks.today, is_ditto),
+        _with_sum(on, f"{url}due/#due") if url and row.governs else on,
         format_html('<a class="plain" href="{}" data-open>{}</a>', url, row.number) if url else row.number,
         SafeString(' class="soft"') if row.is_fleet else "",
         row.keeper or NOTHING,
         format_html("{} {}", left, _("left")) if left != NOTHING else "",
         line_svg(row, weeks),
         _clock(row.governs),
-        left,
+        _with_sum(left, f"{url}due/#{row.governs}") if url and row.governs else left,
         permission,
         _worth(row, url),
         row.reason,
@@ -121,6 +122,11 @@ def _drawn(line: DueLine, weeks: Weeks) -> SafeString:
             line.band_width,
         )
     return format_html('{}{}<path class="drawn-ink-heavy" d="M{} 2V16"/>', tail, band, line.likely)
+
+
+def _with_sum(shown: SafeString | str, url: str) -> SafeString:
+    """A figure with the mark that opens its sum."""
+    return format_html('{}<a class="shows-sum" href="{}" title="{}">=</a>', shown, url, _("show the sum"))
 
 
 def _clock(governs: str) -> str:

@@ -99,7 +99,8 @@ def test_what_the_due_work_is_worth_is_for_who_plans_reminders(signed_in):
 def test_the_sum_behind_the_day_stands_beside_it(tobin):
     said = text(tobin)
 
-    assert 'href="#sum"' in said
+    assert 'href="/records/vehicle/V-01/due/#due"' in said
+    assert 'href="/records/vehicle/V-01/due/#interval"' in said
     assert "Due when the mean age of the fluid reaches the interval" in said
 
 
