@@ -1,0 +1,156 @@
+"""How sure a due day is: a band that was tried on simulated vehicles, and held as often as it says.
+
+The rate is a weighted mean, in logarithms, of the vehicle's own and the published average. The width grows with how
+unevenly the vehicle was driven between its readings, with a short past and with a short way ahead. What each counts for
+is fitted (`bands_fitted`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import pairwise
+from math import exp, floor, log
+
+from shopserv.calc import bands_fitted, mileage
+from shopserv.calc.errors import InsufficientReadings, NotMoving, OutOfRange, UnknownUnit
+from shopserv.calc.mileage import KM_PER_MI, Reading
+
+# Federal Highway Administration, Highway Statistics 2009, table VM-1M (revised April 2011): average distance a vehicle,
+# all light duty vehicles, 18,054 km a year; the years until now differ from it by a few percent (memory).
+AVERAGE_KM_A_YEAR = 18_054
+AVERAGE_A_DAY = AVERAGE_KM_A_YEAR / float(KM_PER_MI) / 365.25  # mi
+WIDEST = 3.0  # of the logarithm of the days; readings that say less than the average alone are wrong ones
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What was fitted on simulated vehicles.
+
+    usual_mi      over the rate: the usual unevenness, a variance of the distance over the rate squared, a day
+    prior_count   readings that the usual unevenness counts for beside the vehicle's own
+    own_floor     least own unevenness, of the usual one
+    past          how much the shortness of the past counts
+    power         of what follows from unevenness
+    spread        how far vehicles lie from the average, standard deviation of the logarithm of their rates
+    below, above  multiples of the width from the middle to the early and to the late edge
+    """
+
+    usual_mi: float
+    prior_count: float
+    own_floor: float
+    past: float
+    power: float
+    spread: float
+    below: float
+    above: float
+
+
+FIT = Fit(**bands_fitted.FIT)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What the readings say of the days ahead.
+
+    rate          distance a day, own and average weighed
+    own_share     weight of the vehicle's own driving in it, 0 to 1
+    days          until the distance left is used up, likely; early and late edge of the band of 80 %
+    unevenness    variance of the distance over the rate squared, a day, own and usual weighed
+    width         standard deviation of the logarithm of the days
+    """
+
+    rate: float
+    own_share: float
+    days: float
+    early_days: float
+    late_days: float
+    unevenness: float
+    width: float
+
+
+def outlook(readings: Sequence[Reading], left: Fraction, unit: str, fit: Fit = FIT) -> Outlook:
+    """How long what is left lasts, with a band that holds four outcomes of five.
+
+    readings   in any order, in `unit` (mi or km); of one day the highest counts; none: the published average alone
+    left       distance left from the last reading on, 0 or more
+    raises     UnknownUnit, OutOfRange for less than nothing left
+    source     own; fitted and tried on simulated vehicles, see the help page. The average: AVERAGE_KM_A_YEAR
+    check      no reading, 3,071 mi left: likely 99.98 days by 30.72 mi a day
+    """
+    if unit not in ("mi", "km"):
+        raise UnknownUnit(f"{unit!r} is no unit of distance here: mi or km.")
+    if left < 0:
+        raise OutOfRange(f"A distance of {float(left):g} left is below zero; what is past is due already.")
+    per = 1.0 if unit == "mi" else float(KM_PER_MI)
+    average, usual = AVERAGE_A_DAY * per, fit.usual_mi * per
+    stretches = stretches_of(readings)
+    span = sum(days for days, _ in stretches)
+    run = max(0.0, sum(far for _, far in stretches))
+    own = (run + per) / span if span else average
+    unevenness = _unevenness(stretches, span, run, own, usual / own, fit)
+    # Shrinkage: the own rate is known to a variance of unevenness / span, the average to that of the spread.
+    average_days = unevenness / fit.spread**2
+    own_share = span / (span + average_days)
+    rate = exp((1 - own_share) * log(average) + own_share * log(own))
+    days = float(left) / rate
+    ahead = max(days, 1.0)
+    width = min(WIDEST, (unevenness * (1 / ahead + fit.past / (span + average_days))) ** (fit.power / 2))
+    early, late = days * exp(-fit.below * width), days * exp(fit.above * width)
+    return Outlook(rate, own_share, days, early, late, unevenness, width)
+
+
+def stretches_of(readings: Sequence[Reading]) -> list[tuple[float, float]]:
+    """(days, distance) from each reading to the next, oldest first; of one day the highest reading counts."""
+    highest: dict[date, Fraction] = {}
+    for reading in readings:
+        highest[reading.on] = max(highest.get(reading.on, reading.distance), reading.distance)
+    return [
+        (float((after - before).days), float(farther - far))
+        for (before, far), (after, farther) in pairwise(sorted(highest.items()))
+    ]
+
+
+def _unevenness(
+    stretches: Sequence[tuple[float, float]], span: float, run: float, rate: float, usual: float, fit: Fit
+) -> float:
+    """Own and usual, weighed in logarithms by how many stretches there are; 0 on a straight line, but for the floor."""
+    if not stretches:
+        return usual
+    count = len(stretches)
+    own = sum((far - run / span * days) ** 2 / days for days, far in stretches) / (rate * rate)
+    known = log(own / count + fit.own_floor * usual)
+    return exp((fit.prior_count * log(usual) + count * known) / (fit.prior_count + count))
+
+
+def day_after(on: date, days: float) -> date | None:
+    """The day so many days later, halves up; None beyond the calendar."""
+    try:
+        return on + timedelta(days=floor(days + 0.5))
+    except OverflowError:
+        return None
+
+
+def due_band(readings: Sequence[Reading], at: Fraction, unit: str) -> tuple[date | None, date | None, date | None]:
+    """Early, likely and late day on which the distance `at` is reached: the band shown everywhere.
+
+    readings   in `unit`, at least one
+    returns    the likely day is that of `mileage.due_date_distance`; with fewer than two days of readings that of the
+               outlook. No day where a vehicle stands still or its day lies beyond the calendar
+    check      V-01 of the demonstration after a complete exchange on 2026-11-24: likely 2029-12-01
+    """
+    latest = max(readings, key=lambda r: (r.on, r.distance))
+    seen = outlook(readings, max(Fraction(0), at - latest.distance), unit)
+    due: date | None
+    try:
+        due = mileage.due_on(latest, at, mileage.mileage_rate(readings))
+    except InsufficientReadings:
+        due = day_after(latest.on, seen.days)
+    except (NotMoving, OutOfRange):
+        due = None
+    if due is None:
+        return None, None, None
+    early, late = day_after(latest.on, seen.early_days), day_after(latest.on, seen.late_days)
+    return min(filter(None, (early, due))), due, None if late is None else max(late, due)

@@ -1,0 +1,214 @@
+"""The band of a due day: its arithmetic by hand, and what must hold whatever the readings are.
+
+How often it holds is tried in test_how_sure.py. Source of the average: Federal Highway Administration, Highway
+Statistics 2009, table VM-1M (revised April 2011), all light duty vehicles: 18,054 km a vehicle and year.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+from math import exp, log
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopserv.calc import bands, errors
+from shopserv.calc.bands import Fit, due_band, outlook
+from shopserv.calc.mileage import Reading
+from tests.calc.test_forecast import V_01
+
+FIRST = date(2026, 1, 1)
+FIT = Fit(
+    usual_mi=3000.0, prior_count=1.0, own_floor=0.01, past=5.0, power=0.7, spread=0.8, below=0.5, above=0.7
+)  # round figures, so that a new fit changes no test of the arithmetic
+
+NARROW = replace(FIT, usual_mi=30.0)
+
+
+def readings_of(*pairs: tuple[int, int | Fraction]) -> list[Reading]:
+    return [Reading(FIRST + timedelta(days=day), Fraction(far)) for day, far in pairs]
+
+
+def test_the_average_is_that_of_the_table():
+    # 4,233,119 million vehicle-km of 234,467,679 vehicles in the same table
+    assert round(4_233_119e6 / 234_467_679) == bands.AVERAGE_KM_A_YEAR == 18_054
+    assert pytest.approx(30.71385, abs=1e-5) == bands.AVERAGE_A_DAY
+
+
+def test_without_a_reading_the_average_alone_counts():
+    found = outlook([], Fraction(3071), "mi", FIT)
+
+    assert found.rate == pytest.approx(30.71385, abs=1e-5)
+    assert (found.own_share, found.unevenness) == (0, pytest.approx(3000 / 30.71385, rel=1e-6))
+    # average: 97.6758 / 0.64 = 152.618 days
+    assert found.width == pytest.approx((97.6758 * (1 / 99.98745 + 5 / 152.6184)) ** 0.35, rel=1e-5)
+    assert found.days == pytest.approx(99.98745, abs=1e-4)
+    assert found.early_days == pytest.approx(99.98745 * exp(-0.5 * found.width), rel=1e-4)
+    assert found.late_days == pytest.approx(99.98745 * exp(0.7 * found.width), rel=1e-4)
+
+
+def test_one_reading_says_as_little_as_none():
+    assert outlook(readings_of((0, 63_180)), Fraction(3071), "mi", FIT) == outlook([], Fraction(3071), "mi", FIT)
+
+
+def test_own_readings_are_weighed_against_the_average():
+    found = outlook(readings_of((0, 10_000), (100, 11_999), (200, 13_999)), Fraction(4000), "mi", FIT)
+
+    # own: 4,000 / 200 = 20 a day (one mile added). Scatter: 2 x 0.5^2 / 100 / 20^2 = 1.25e-5, of two: 6.25e-6.
+    # usual: 150; unevenness: (150 x (6.25e-6 + 1.5)^2) ^ (1/3) = 6.9624; average: 6.9624 / 0.64 = 10.879 days
+    assert found.unevenness == pytest.approx((150 * (6.25e-6 + 1.5) ** 2) ** (1 / 3), rel=1e-9)
+    assert found.own_share == pytest.approx(200 / 210.879, rel=1e-5)
+    assert found.rate == pytest.approx(exp(log(20) * 200 / 210.879 + log(30.71385) * 10.879 / 210.879), rel=1e-5)
+    assert found.width == pytest.approx((6.96240 * (found.rate / 4000 + 5 / 210.879)) ** 0.35, rel=1e-5)
+    assert found.days == pytest.approx(4000 / found.rate)
+
+
+def test_an_uneven_past_widens_the_band():
+    even = outlook(readings_of((0, 0), (100, 3000), (200, 6000), (300, 9000)), Fraction(3000), "mi", FIT)
+    uneven = outlook(readings_of((0, 0), (100, 1000), (200, 6500), (300, 9000)), Fraction(3000), "mi", FIT)
+
+    assert uneven.width > 1.5 * even.width
+
+
+def test_the_band_has_a_widest():
+    wild = outlook(readings_of((0, 0), (1, 30_000), (2000, 30_001)), Fraction(3000), "mi", FIT)
+
+    assert wild.width == bands.WIDEST == 3.0
+
+
+def test_less_than_a_day_ahead_is_no_surer_than_a_day():
+    near, nearer = (outlook([], Fraction(left), "mi", NARROW) for left in (30, 3))
+
+    assert near.width == nearer.width
+    assert outlook([], Fraction(32), "mi", NARROW).width < near.width < bands.WIDEST
+
+
+def test_kilometers_give_the_same_days():
+    miles = readings_of((0, 10_000), (90, 13_000), (200, 15_500))
+    meters = [Reading(one.on, one.distance * bands.KM_PER_MI) for one in miles]
+
+    in_mi, in_km = outlook(miles, Fraction(2000), "mi"), outlook(meters, 2000 * bands.KM_PER_MI, "km")
+
+    assert in_km.days == pytest.approx(in_mi.days, rel=1e-12)
+    assert (in_km.width, in_km.own_share) == pytest.approx((in_mi.width, in_mi.own_share), rel=1e-12)
+
+
+def test_of_one_day_the_highest_reading_counts():
+    twice = readings_of((0, 100), (100, 3000), (100, 3100))
+
+    assert bands.stretches_of(twice) == bands.stretches_of(twice[::-1]) == [(100.0, 3000.0)]
+
+
+@pytest.mark.parametrize(
+    ("left", "unit", "error"), [(Fraction(-1), "mi", errors.OutOfRange), (Fraction(1), "m", errors.UnknownUnit)]
+)
+def test_what_makes_no_sense_is_refused(left, unit, error):
+    with pytest.raises(error):
+        outlook([], left, unit)
+
+
+@pytest.mark.parametrize(("days", "later"), [(0.499, 0), (0.5, 1), (100.2, 100), (4e6, None), (float("inf"), None)])
+def test_days_are_rounded_with_halves_up_and_end_with_the_calendar(days, later):
+    expected = None if later is None else FIRST + timedelta(days=later)
+
+    assert bands.day_after(FIRST, days) == expected
+
+
+def test_the_likely_day_is_that_of_the_median_slope():
+    readings = [Reading(on, Fraction(miles)) for on, miles in V_01]
+
+    early, due, late = due_band(readings, Fraction(63_180 + 33_000), "mi")
+
+    assert due == date(2029, 12, 1)  # the worked example of the demonstration
+    assert early < due < late
+
+
+def test_of_one_reading_the_likely_day_is_by_the_average():
+    (early, due, late) = due_band(readings_of((0, 50_000)), Fraction(53_071), "mi")
+
+    assert due == FIRST + timedelta(days=100)
+    assert early < due < late
+
+
+def test_what_is_past_is_due_on_the_day_of_the_last_reading():
+    readings = readings_of((0, 50_000), (100, 53_000))
+
+    assert due_band(readings, Fraction(52_999), "mi") == (readings[1].on,) * 3
+
+
+def test_a_vehicle_that_stands_has_no_day():
+    assert due_band(readings_of((0, 50_000), (100, 50_000)), Fraction(53_000), "mi") == (None, None, None)
+
+
+def test_a_day_beyond_the_calendar_is_none():
+    assert due_band(readings_of((0, 50_000), (1000, 50_001)), Fraction(60_000), "mi") == (None, None, None)
+
+
+def test_a_late_edge_beyond_the_calendar_is_none(monkeypatch):
+    monkeypatch.setattr(bands, "outlook", lambda *_: bands.Outlook(30.0, 1.0, 50.0, 40.0, 3e6, 1.0, 1.0))
+
+    band = due_band(readings_of((0, 50_000), (100, 53_000)), Fraction(54_500), "mi")
+
+    assert band == (FIRST + timedelta(days=140), FIRST + timedelta(days=150), None)
+
+
+def test_the_band_takes_in_the_likely_day():
+    # ever less of late, an outlier at first: the median slope and the weighed rate differ widely
+    readings = readings_of((0, 0), (10, 9000), (400, 9100), (800, 9200), (1200, 9300))
+
+    early, due, late = due_band(readings, Fraction(9400), "mi")
+
+    assert early <= due <= late
+    assert (
+        outlook(readings, Fraction(100), "mi").late_days < (due - readings[-1].on).days == (late - readings[-1].on).days
+    )
+
+
+series = st.lists(st.tuples(st.integers(1, 400), st.integers(0, 30_000)), min_size=0, max_size=9)
+
+
+@given(series, st.integers(0, 40_000))
+def test_early_is_never_after_the_likely_day_nor_late_before_it(steps, left):
+    day, far, pairs = 0, 20_000, [(0, 20_000)]
+    for days, miles in steps:
+        day, far = day + days, far + miles
+        pairs.append((day, far))
+    readings = readings_of(*pairs)
+
+    found = outlook(readings, Fraction(left), "mi")
+    early, due, late = due_band(readings, Fraction(far + left), "mi")
+
+    assert 0 <= found.early_days <= found.days <= found.late_days  # false for any that is not a number
+    assert 0 < found.rate < 40_000
+    assert 0 <= found.own_share < 1
+    if due is None:
+        assert (early, late) == (None, None)
+    else:
+        assert readings[-1].on <= early <= due
+        assert late is None or late >= due
+
+
+@given(st.integers(1, 300), st.sets(st.integers(1, 999), min_size=1, max_size=8), st.integers(1, 30_000))
+def test_more_readings_on_a_line_never_widen_the_band(rate, between, left):
+    few = readings_of((0, 0), (1000, 1000 * rate))
+    more = readings_of((0, 0), *((day, day * rate) for day in sorted(between)), (1000, 1000 * rate))
+
+    wide, narrow = (outlook(readings, Fraction(left), "mi") for readings in (few, more))
+
+    assert narrow.width <= wide.width
+    assert narrow.unevenness <= wide.unevenness
+
+
+@given(st.integers(1, 20), st.integers(2, 9), st.integers(1, 30_000))
+def test_a_longer_line_never_widens_the_band(rate, count, left):
+    pairs = [(day * 90, day * 90 * rate) for day in range(count + 1)]
+    short, long = readings_of(*pairs[1:]), readings_of(*pairs)
+
+    # relative to the rate: the rate itself moves from the average to the vehicle's own
+    wide, narrow = (outlook(readings, Fraction(left * rate), "mi") for readings in (short, long))
+
+    assert narrow.own_share > wide.own_share
+    assert narrow.unevenness < wide.unevenness
