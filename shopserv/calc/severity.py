@@ -102,6 +102,7 @@ class Clocks:
 
     age              distance and months of the fluid now, or just after the job that is thought of
     credit           distance and months that are left from then, never below zero
+    past             distance beyond the interval, as far as it was read; 0: not past
     distance_due     none: the rate is not known or nothing is driven
     governs          "distance" or "months", the earlier; a tie goes to the months
     crossing         distance a day at which both end together; driven less, the months govern; none: one has ended
@@ -110,6 +111,7 @@ class Clocks:
     severity: Severity
     age: tuple[Fraction, Fraction]
     credit: tuple[Fraction, Fraction]
+    past: Fraction
     distance_due: date | None
     months_due: date
     due: date
@@ -203,6 +205,7 @@ def clocks(state: State, today: date, share: Real = 0) -> Clocks:
         severity=found,
         age=begins if new else old,
         credit=credit if new else (max(Fraction(0), found.distance - old[0]), max(Fraction(0), found.months - old[1])),
+        past=max(Fraction(0), -left),
         distance_due=by_distance,
         months_due=by_months,
         due=due,

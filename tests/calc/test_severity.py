@@ -165,6 +165,8 @@ def test_as_it_stands_the_clocks_are_those_of_the_forecast():
     assert (found.distance_due, found.months_due, found.governs) == (told.distance_due, told.months_due, told.governs)
     assert found.credit == (0, 0)
     assert f"{float(found.age[0]):.0f}" == "50679"
+    assert found.past == F(63_180) - (F(31_890) + 33_000 - F("19389.12"))
+    assert severity.clocks(V01, TODAY, 1).past == 0
 
 
 def test_from_the_last_reading_on_the_remaining_distance_counts():

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from shopserv.common.drawing.ink import nice_step, px
 
-WIDTH, BASE, TALLEST, WIDEST = 640.0, 84.0, 62.0, 26.0
-LEFT, RIGHT = 20.0, 620.0
+BASE, TALLEST, WIDEST = 84.0, 62.0, 26.0
+LEFT, RIGHT = 14.0, 326.0
+NARROWEST = 40.0  # degrees that the line shows at least
 ROOM = 34.0  # pixels between two bars that both take their words
 
 
@@ -42,7 +43,7 @@ def heat_strip(bins: Sequence[tuple[float, float, str]], *, mark: float) -> Heat
     mark   the temperature from which wear is counted
     """
     degrees = [at for _share, at, _words in bins] + [mark]
-    step = nice_step(max(max(degrees) - min(degrees), 10) * 1.2, 8)
+    step = nice_step(max(max(degrees) - min(degrees), NARROWEST), 5)
     low = (int(min(degrees)) // step - 1) * step
     high = (int(max(degrees)) // step + 2) * step
 

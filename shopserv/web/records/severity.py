@@ -122,7 +122,9 @@ def _context(actor: Actor, head: Head, found: Exposure, forms: dict[str, Any], t
     }
     if found.clocks and found.state and found.use:
         factors = found.clocks.severity
+        is_past = found.clocks.due <= today
         context |= {
+            "is_past": is_past,
             "lead": severity_rows.lead(found, found.clocks),
             "due": severity_rows.due_words(found.clocks, found.unit, today),
             "moisture": severity_rows.moisture_parts(factors, found.use.short_trip_ppm, found.use.stored_months),
@@ -130,6 +132,6 @@ def _context(actor: Actor, head: Head, found: Exposure, forms: dict[str, Any], t
             "intervals": severity_rows.interval_parts(found, factors),
             "strip": severity_rows.strip(factors, first),
             "mark": severity_rows.degrees(float(REFERENCE_C), first),
-            "swings": severity_rows.swings(swings(found.state, today)),
+            "swings": severity_rows.swings(swings(found.state, today, int(is_past))),
         }
     return context

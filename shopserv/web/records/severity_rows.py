@@ -100,9 +100,7 @@ def inputs(found: Exposure, first: str) -> list[Input]:
         rows.append(Input(_("Interval of the unit"), sheet, _("read"), _("unit sheet in force")))
         if found.state.rate is not None:
             rate = f"{formats.number(found.state.rate, 1)} {unit}"
-            rows.append(
-                Input(_("Driven a day"), rate, str(MEASURED), _("readings of the odometer, their median slope"))
-            )
+            rows.append(Input(_("Driven a day"), rate, str(MODELED), _("median slope of the odometer's readings")))
     return rows
 
 
@@ -263,6 +261,24 @@ def interval_parts(found: Exposure, factors: Severity) -> list[Part]:
             is_sum=True,
         ),
     ]
+
+
+def credit_parts(found: Exposure, clocks: Clocks, share: Fraction) -> list[Part]:
+    """What is left by either clock after a job that leaves `share` of new fluid."""
+    before, unit = found.clocks, found.unit
+    assert before is not None
+    kept = _("× %(kept)s that stays") % {"kept": formats.percent(round((1 - share) * MILLION))}
+    rows = []
+    for n, (words, allowed) in enumerate(
+        ((unit, clocks.severity.distance), (_("months"), Fraction(clocks.severity.months)))
+    ):
+        places = 0 if n == 0 else 1
+        shown = {"age": formats.number(before.age[n], places), "unit": words, "kept": kept}
+        how = _("%(age)s %(unit)s %(kept)s") % shown if share else ""
+        rows.append(Part(_("age of the fluid"), how, f"{formats.number(clocks.age[n], places)} {words}"))
+        left = f"{formats.number(clocks.credit[n], places)} {words}"
+        rows.append(Part(_("left of %(n)s") % {"n": formats.number(allowed)}, "", left, is_sum=True))
+    return rows
 
 
 def strip(found: Severity, first: str) -> HeatStrip:

@@ -59,7 +59,8 @@ def what_if_page(request: HttpRequest, number: str) -> HttpResponse:
     found = exposure_of(actor, head.vehicle, today=today)
     stand = _stand(found)
     moved = {name: asked.whole(name, 0, MOST[name], stand[name]) for name in NAMES}
-    would = what_if(found, _asked(moved, stand), today=today)
+    asks = _asked(moved, stand)
+    would = what_if(found, asks, today=today)
     context: dict[str, Any] = {
         "vehicle": head.vehicle,
         "found": found,
@@ -73,7 +74,11 @@ def what_if_page(request: HttpRequest, number: str) -> HttpResponse:
             "lead": severity_rows.lead(found, would),
             "due": severity_rows.due_words(would, found.unit, today),
             "due_now": severity_rows.due_words(found.clocks, found.unit, today),
-            "is_rate_assumed": found.state.rate is None,
+            "is_rate_unknown": found.state.rate is None,
+            "moisture": severity_rows.moisture_parts(would.severity, _ppm(found, asks), _stored(found)),
+            "heat": severity_rows.heat_parts(would.severity, actor.house.units_first),
+            "intervals": severity_rows.interval_parts(found, would.severity),
+            "credit": severity_rows.credit_parts(found, would, asks.share),
         }
     return render(request, "records/what_if.html", context)
 
@@ -103,6 +108,15 @@ def _asked(moved: dict[str, int], stand: dict[str, int]) -> WhatIf:
         towing=share("towing"),
         share=Fraction(moved["new"], 100),
     )
+
+
+def _ppm(found: Exposure, asks: WhatIf) -> int:
+    short = found.use.short_trip_ppm if found.use else 0
+    return short if asks.short_trips is None else round(1_000_000 * asks.short_trips)
+
+
+def _stored(found: Exposure) -> int:
+    return found.use.stored_months if found.use else 0
 
 
 def _sliders(found: Exposure, stand: dict[str, int], moved: dict[str, int]) -> list[Slider]:
@@ -142,11 +156,17 @@ def _sides(found: Exposure, clocks: Clocks, today: date) -> list[Side]:
         Side(
             unit,
             formats.number(clocks.age[0]),
-            _("its end cannot be told yet") if clocks.distance_due is None else _ends(clocks.distance_due, today),
+            _ends_by_distance(found, clocks, today),
             _bar(clocks.age[0], factors.distance, state.base_distance),
             clocks.governs == "distance",
         ),
     ]
+
+
+def _ends_by_distance(found: Exposure, clocks: Clocks, today: date) -> str:
+    if clocks.past > 0:
+        return _("past by %(far)s") % {"far": f"{formats.number(clocks.past)} {found.unit}"}
+    return _("its end cannot be told yet") if clocks.distance_due is None else _ends(clocks.distance_due, today)
 
 
 def _ends(on: date, today: date) -> str:
