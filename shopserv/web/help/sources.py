@@ -52,7 +52,10 @@ def sources() -> tuple[Source, ...]:
         for name, thing in vars(module).items():
             if name.startswith("_") or not inspect.isfunction(thing) or thing.__module__ != module.__name__:
                 continue
-            if text := source_of(inspect.getdoc(thing) or ""):
+            text = source_of(inspect.getdoc(thing) or "")
+            if constant := re.fullmatch(r"see ([A-Z_]+)", text):  # several functions of a module share one
+                text = getattr(module, constant[1])
+            if text:
                 found.append(_source(info.name, name, inspect.getdoc(thing) or "", text))
     return tuple(found)
 

@@ -12,6 +12,7 @@ from shopserv.jobs import bay_words
 from shopserv.jobs.findings import FINDINGS
 from shopserv.shop.actors import Actor
 from shopserv.web.help import words
+from shopserv.web.help.checked import checked
 from shopserv.web.help.sources import sources
 from shopserv.web.nav import may_open
 
@@ -32,5 +33,6 @@ def page(request: HttpRequest) -> HttpResponse:
         "sources": rows,
         "ours": sum(row.is_ours for row in rows),
         "calc_version": calc.VERSION,
+        "checked": checked(),
     }
     return render(request, "help/help.html", context)

@@ -10,6 +10,7 @@ from scipy import constants
 from tests.calc.oracles.book import Book, figure
 
 NIST = "NIST Special Publication 811 (2008), Appendix B.9: {}, printed to seven digits"
+MEMORY = {"in2", "psi", "lbf.ft", "lbf.in", "lb/ft3", "lb/gal"}  # factors written down from memory, the others as read
 # unit of ours, factor as printed, SI unit, the entry
 PRINTED = [
     ("gal", "3.785412e-3", "m3", "gallon (U.S.)"),
@@ -75,10 +76,11 @@ def write() -> None:
     """units.json"""
     book = Book("units", "Conversions against published factors and two reference libraries")
     for unit, factor, target, entry in PRINTED:
-        source = NIST.format(entry)
+        source = NIST.format(entry) + (" (from memory)" if unit in MEMORY else ", read in a reprint")
+        kind = "memory" if unit in MEMORY else "published"
         if unit != "lbf.ft":  # the contract has it
             book.value(
-                "convert", {"value": f"1 {unit}", "to": target}, f"{factor} {target}", source, "published", rel="5e-7"
+                "convert", {"value": f"1 {unit}", "to": target}, f"{factor} {target}", source, kind, rel="5e-7"
             )
         back = figure(float(1 / Fraction(factor)), unit)
         book.value(
@@ -86,7 +88,7 @@ def write() -> None:
             {"value": f"1 {target}", "to": unit},
             back,
             source + ", reciprocal",
-            "published",
+            kind,
             rel="5e-7",
         )
     registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)

@@ -17,8 +17,8 @@ from tests.calc.oracles.book import Book, figure
 IAPWS = f"iapws {iapws_version}: IF97 region 4"
 COOLPROP = f"CoolProp {CoolProp.__version__}: IAPWS-95 (another formulation, so within 0.03 %)"
 PSYCHRO = "PsychroLib 2.5.0: ASHRAE Handbook Fundamentals (2017) chapter 1, equation 6 (another formulation, so within 0.05 %)"
-STEAM = "Saturated water, temperature table of a printed set of steam tables (Keenan and others): row {} degC; older formulation and temperature scale, so within 0.08 %"
-ISO_2533 = "ISO 2533:1975 Table 5: pressure at the geopotential altitude of {} m; both boil the same"
+STEAM = "Saturated water, temperature table of a printed set of steam tables: row {} degC; older formulation and temperature scale, so within 0.08 %"
+ISO_2533 = "ISO 2533:1975 Table 5: pressure at the geopotential altitude of {} m, read in a reprint; both boil the same"
 # degC, kPa, as printed
 STEAM_ROWS = [
     (5, "0.8721"), (10, "1.2276"), (15, "1.7051"), (25, "3.169"), (30, "4.246"), (35, "5.628"), (40, "7.384"),

@@ -1,0 +1,68 @@
+"""What the calculation is checked against, as the files of checks name it: `fixtures/checked.json`, made from them."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from django.conf import settings
+from django.utils.translation import gettext_lazy as _
+
+KINDS = {
+    "published": _("published"),
+    "worked-example": _("worked example"),
+    "dataset": _("open data"),
+    "library": _("reference library"),
+    "identity": _("by itself"),
+    "common-practice": _("common practice"),
+    "memory": _("from memory"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A work, how it is used, how many checks come from it, and what they look at."""
+
+    name: str
+    kind: str
+    checks: int
+    quantities: tuple[str, ...]
+
+    @property
+    def kind_words(self) -> str:
+        """The kind as words."""
+        return str(KINDS[self.kind])
+
+    @property
+    def is_outside(self) -> bool:
+        """Whether somebody else stands behind it."""
+        return self.kind in ("published", "worked-example", "dataset", "library")
+
+    @property
+    def words(self) -> str:
+        """The quantities as words."""
+        return ", ".join(name.replace("_", " ") for name in self.quantities)
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """All works, and how many checks there are: of our own, and of the contract besides."""
+
+    works: tuple[Work, ...]
+    own: int
+    contract: int
+
+    @property
+    def outside(self) -> int:
+        """How many of our own come from outside."""
+        return sum(work.checks for work in self.works if work.is_outside)
+
+
+@cache
+def checked() -> Checked:
+    """The table."""
+    read = json.loads((Path(settings.BASE_DIR) / "fixtures" / "checked.json").read_text("utf-8"))
+    works = [Work(row["work"], row["kind"], row["checks"], tuple(row["quantities"])) for row in read["works"]]
+    return Checked(tuple(works), read["own"], read["contract"])
