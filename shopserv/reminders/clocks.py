@@ -21,6 +21,9 @@ class Clocks:
     credit_months       what was left of the months just after the last service, exact; whole ones of it count
     due_at              where on the road the distance clock ends
     crossed             the day on which the readings ran through it; none: not yet
+    crossing            distance a day, from the last reading on, at which both clocks end together: driven less, the
+                        months govern; none: one of them has ended
+    is_measured         whether a laboratory's figure stands for the estimate of moisture
     road                (low, high) on the road at the day the month clock ends, where it governs and is yet to come
     readings, services  (day, distance run) of each, oldest first; services with their share of new fluid, 0 to 1
     """
@@ -39,6 +42,8 @@ class Clocks:
     credit_months: Fraction
     due_at: Fraction
     crossed: date | None
+    crossing: Fraction | None
+    is_measured: bool
     road: tuple[Fraction, Fraction] | None
     rates: tuple[Fraction, Fraction, Fraction] | None
     readings: tuple[tuple[date, Fraction], ...]
@@ -65,6 +70,7 @@ def clocks_of(forecast: Forecast, today: date) -> Clocks | None:
     since, at = date.fromisoformat(said["counted_from"][0]), Fraction(said["counted_from"][1])
     run = readings[-1][1] if readings else None
     low, likely, high = (None if rate is None else Fraction(rate) for rate in said["rate_a_day"])
+    due_at = at + Fraction(said["credit"][0])
     rates = (low, likely, high) if low is not None and likely is not None and high is not None else None
     return Clocks(
         unit=said["unit"],
@@ -79,14 +85,23 @@ def clocks_of(forecast: Forecast, today: date) -> Clocks | None:
         heat=said["heat"],
         read_on=readings[-1][0] if readings else None,
         credit_months=Fraction(said["credit"][1]),
-        due_at=at + Fraction(said["credit"][0]),
+        due_at=due_at,
         crossed=crossed_after(readings, since, at, Fraction(said["credit"][0])),
+        crossing=_crossing(due_at, run, readings[-1][0] if readings else None, forecast.months_due_on),
+        is_measured=said.get("moisture_is") == "measured",
         road=_road(forecast, run, rates, today),
         rates=rates,
         readings=readings,
         services=services,
         assumptions=tuple(said["assumptions"]),
     )
+
+
+def _crossing(due_at: Fraction, run: Fraction | None, read_on: date | None, months_due: date | None) -> Fraction | None:
+    if run is None or read_on is None or months_due is None:
+        return None
+    days = (months_due - read_on).days
+    return (due_at - run) / days if days > 0 and due_at > run else None
 
 
 def _road(

@@ -202,7 +202,10 @@ def factor_words(clocks: Clocks) -> str:
     """Which factor shortens which clock."""
     moisture, heat = (formats.number(Fraction(round(x * 1000), 1000), 3) for x in (clocks.moisture, clocks.heat))
     if clocks.moisture > 1:
-        wet = _("Moisture, factor %(n)s, shortens both clocks") % {"n": moisture}
+        said = _("Moisture, factor %(n)s, shortens both clocks")
+        wet = (_("Moisture, factor %(n)s as measured, shortens both clocks") if clocks.is_measured else said) % {
+            "n": moisture
+        }
     else:
         wet = _("Moisture shortens neither clock")
     hot = (
@@ -220,6 +223,16 @@ def rate_words(clocks: Clocks) -> str:
         "likely": likely,
         "low": low,
         "high": high,
+        "unit": clocks.unit,
+    }
+
+
+def crossing_words(clocks: Clocks) -> str:
+    """At which distance a day both clocks would end together; empty where one has ended."""
+    if clocks.crossing is None:
+        return ""
+    return _("Driven under %(rate)s %(unit)s a day, the months govern.") % {
+        "rate": formats.number(clocks.crossing, 1),
         "unit": clocks.unit,
     }
 

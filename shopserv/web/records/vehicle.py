@@ -167,6 +167,7 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
             "two": life.two_clocks(clocks, forecast, today),
             "factors": life.factor_words(clocks),
             "rate": life.rate_words(clocks),
+            "crossing": life.crossing_words(clocks),
             "months_words": life.months_words(clocks, forecast, today),
             "age_book": life.age_book(clocks),
             "formula": forecast.working.get("formula", ""),

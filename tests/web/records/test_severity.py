@@ -251,3 +251,17 @@ def test_the_owner_chooses_the_shops_place_and_a_writer_may_not(signed_in, tobin
     assert post(maren, PLACES, act="choose", place="SALTREACH", edition=edition).status_code == 409
     assert tobin.get(PLACES).status_code == 200
     assert tobin.post(PLACES, {"once": "k" * 20, "act": "choose"}).status_code == 403
+
+
+def test_the_logbook_leads_here_and_says_the_crossing_rate(tobin):
+    said = words(tobin.get("/records/vehicle/F-01/"))
+
+    assert "What makes it hard on the fluid" in said
+    assert "Driven under 7.2 mi a day, the months govern." in said
+    assert "the months govern" not in words(tobin.get("/records/vehicle/V-01/"))  # both clocks have ended
+
+
+def test_the_logbook_says_that_moisture_was_measured(tobin):
+    post(tobin, PAGE, **WATER)
+
+    assert "Moisture, factor 1.600 as measured, shortens both clocks" in words(tobin.get("/records/vehicle/V-01/"))
