@@ -18,7 +18,7 @@ from shopserv.logbook.selectors import METERS
 from shopserv.registry.models import Vehicle
 from shopserv.reminders import grades
 from shopserv.reminders.models import Forecast
-from shopserv.reminders.services.facts import Facts, facts_of
+from shopserv.reminders.services.facts import Doubted, Facts, facts_of
 from shopserv.reminders.services.stops import follow
 from shopserv.reminders.worth import Worth
 from shopserv.shop import trail
@@ -26,6 +26,10 @@ from shopserv.shop.actors import Actor
 from shopserv.shop.models import Business
 
 BATCH = 500
+DATED = (
+    "due_on", "early_on", "late_on", "distance_due_on", "months_due_on", "crossed_on", "governs", "rate_low_m_day",
+    "rate_m_day", "rate_high_m_day", "left_m", "months_left_thousandths",
+)  # fmt: skip
 COMPARED = [
     field.attname
     for field in Forecast._meta.concrete_fields
@@ -119,19 +123,15 @@ def _stands(old: Forecast | None) -> Worth | None:
 
 def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
     found = calculated(facts, today)
-    per = METERS[facts.unit]
-    clocks = [day for day in (found.distance_due, found.months_due) if day] if found else []
-    due_on = min(clocks, default=None)
-    early_on = min(filter(None, [found.early, found.months_due]), default=None) if found else None
-    late = [day for day in (found.late, found.months_due) if day] if found else []
+    days = figures_of(found, facts.unit, today)
     last_reading_on = facts.readings[-1][0] if facts.readings else None
     grade, reason = grades.grade_of(
         grades.Due(
             today=today,
-            due_on=due_on,
-            early_on=early_on,
-            late_on=min(late, default=None),
-            governs=found.governs if found else "",
+            due_on=days["due_on"],
+            early_on=days["early_on"],
+            late_on=days["late_on"],
+            governs=days["governs"],
             left=found.left if found else None,
             interval=found.interval if found else None,
             interval_months=found.interval_months if found else None,
@@ -139,6 +139,7 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
             stop=stop,
             doubt=facts.doubt,
             unexplained=facts.unexplained,
+            doubted=tuple(one.shown for one in facts.doubted),
             unknown_fluid=any(not job.fluid_is_known for job in facts.jobs),
             missing=missing_of(facts),
         )
@@ -149,18 +150,7 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
         shop_id=facts.shop_pk,
         keeper_id=facts.keeper_pk,
         made_at=clock.now(),
-        due_on=due_on,
-        early_on=early_on,
-        late_on=min(late, default=None),
-        distance_due_on=found.distance_due if found else None,
-        months_due_on=found.months_due if found else None,
-        crossed_on=found.crossed if found and found.governs == "distance" else None,
-        governs=found.governs if found else "",
-        rate_low_m_day=_whole(found.rate_low, per) if found else None,
-        rate_m_day=_whole(found.rate, per) if found else None,
-        rate_high_m_day=_whole(found.rate_high, per) if found else None,
-        left_m=_whole(found.left, per) if found else None,
-        months_left_thousandths=_months_left(found.months_due, today) if found else None,
+        **days,
         last_reading_on=last_reading_on,
         worth_cents=value.cents if value else None,
         worth_method=value.method if value else "",
@@ -170,6 +160,30 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
         inputs_hash=sha256(canonical(said)),
         calc_version=calc.VERSION,
     )
+
+
+def figures_of(found: arithmetic.Forecast | None, unit: str, today: date) -> dict[str, Any]:
+    """What a row keeps of a forecast, by its columns; nothing is known where there is none.
+
+    unit   of its distances: mi or km
+    """
+    if found is None:
+        return {**dict.fromkeys(DATED), "governs": ""}
+    per = METERS[unit]
+    return {
+        "due_on": min(filter(None, [found.distance_due, found.months_due]), default=None),
+        "early_on": min(filter(None, [found.early, found.months_due]), default=None),
+        "late_on": min(filter(None, [found.late, found.months_due]), default=None),
+        "distance_due_on": found.distance_due,
+        "months_due_on": found.months_due,
+        "crossed_on": found.crossed if found.governs == "distance" else None,
+        "governs": found.governs,
+        "rate_low_m_day": _whole(found.rate_low, per),
+        "rate_m_day": _whole(found.rate, per),
+        "rate_high_m_day": _whole(found.rate_high, per),
+        "left_m": _whole(found.left, per),
+        "months_left_thousandths": _months_left(found.months_due, today),
+    }
 
 
 def calculated(facts: Facts, today: date) -> arithmetic.Forecast | None:
@@ -235,8 +249,14 @@ def _said(facts: Facts) -> dict[str, Any]:
         "readings": [[str(on), str(distance)] for on, distance in facts.readings],
         "jobs": [[str(job.on), str(job.distance), str(job.fraction)] for job in facts.jobs],
         "unexplained": facts.unexplained,
+        **({"doubted": [_doubted(one) for one in facts.doubted]} if facts.doubted else {}),
         **({"water": _water(facts.water)} if facts.water else {}),
     }
+
+
+def _doubted(one: Doubted) -> list[Any]:
+    """A reading left out of the sum: day, distance, what it looks like, the figure meant, how likely that is."""
+    return [str(one.on), str(one.distance), one.verdict.kind, one.verdict.meant, round(one.verdict.odds, 4)]
 
 
 def _water(result: LaboratoryResult) -> list[Any]:
