@@ -53,6 +53,19 @@ class PriceList:
             raise Refusal(f"The price list has no “{name}”.", code="labor.unknown")
         return found
 
+    def further(self) -> list[LaborOperation]:
+        """The operations that belong to no method, by name: what may be sold beside one. The diagnosis is not."""
+        names = sorted({row.operation for row in self._operations if not row.method})
+        code = self.unit.code if self.unit else "*"
+        found = []
+        for name in names:
+            rows = [row for row in self._operations if row.operation == name and not name.startswith("diagnosis")]
+            best = _most_exact(
+                [row for row in rows if row.units_pattern == "*" or fnmatchcase(code, row.units_pattern)]
+            )
+            found += [best] if best else []
+        return found
+
     def parts(self, method: str) -> list[Part]:
         """The parts that `method` uses, by number."""
         # The list of methods is JSON: one engine could ask inside it, the other could not.

@@ -8,6 +8,7 @@ from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 
 from shopserv.common import clock
+from shopserv.jobs import sums
 from shopserv.jobs.models import Authorization, BayStep, Line, SecondLook, Visit, WorkOrder
 from shopserv.jobs.selectors.house_terms import chain_of
 from shopserv.shop.actors import Actor, roles_of
@@ -67,7 +68,8 @@ def looks_of(actor: Actor, order: WorkOrder) -> list[SecondLook]:
 def agreed_for(actor: Actor, order: WorkOrder) -> list[Authorization]:
     """What the customer said yes to for this work, in the order of saying, with its option and lines."""
     actor.must("counter desk")
-    lines = Prefetch("option__lines", Line.objects.filter(kind__in=WORK_KINDS).order_by("order"))
+    said = Line.objects.filter(kind__in=WORK_KINDS).exclude(kind="labor", number=sums.DONE_ONCE)
+    lines = Prefetch("option__lines", said.order_by("order"))
     return list(order.authorizations.select_related("option").prefetch_related(lines).order_by("pk"))
 
 

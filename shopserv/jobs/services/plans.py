@@ -8,6 +8,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
+from shopserv.calc.money import half_up
 from shopserv.catalog import selectors as catalog
 from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
 from shopserv.catalog.price_list import PriceList
@@ -23,6 +24,7 @@ from shopserv.jobs.services.methods import sheet_facts, why_barred
 from shopserv.jobs.services.plan_data import (
     BarredMethod,
     Edits,
+    ExtraLine,
     OptionEdit,
     Plan,
     PlannedOption,
@@ -240,7 +242,7 @@ def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[Barre
         "labor": {"tenths": tenths, "text": _labor_text(edit), "kind": _labor_kind(edit)},
         "fluids": fluids,
         "parts": _parts(place, edit),
-        "extras": [extra_as_dict(line) for line in edit.extras],
+        "extras": [_extra(place, line) for line in edit.extras],
         "prices": dict(edit.prices),
     }
     if edit.kind == "addition" and not tenths:
@@ -264,6 +266,17 @@ def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[Barre
     if option.fraction_ppm is None or place.ages is None:
         return option
     return replace(option, bought=bought.bought_by(place.ages, priced.total_cents, option.fraction_ppm))
+
+
+def _extra(place: _Place, line: ExtraLine) -> dict[str, Any]:
+    """A written line; a further operation of the price list with the time and the rate of the day."""
+    row = extra_as_dict(line)
+    if line.kind != "labor" or not line.number:
+        return row
+    tenths = place.prices.operation(line.number).tenths
+    cost = half_up(place.terms["hour_cost_cents"] * tenths, 10)
+    sold = place.terms["sold_cents"]
+    return {**row, "quantity_thousandths": tenths * 100, "unit": "h", "unit_price_cents": sold, "cost_cents": cost}
 
 
 def _labor_kind(edit: OptionEdit) -> str:
@@ -386,6 +399,7 @@ def _inputs(place: _Place, wanted: Sequence[OptionEdit], barred: Sequence[Barred
         "sheet_version": place.sheet.version if place.sheet else None,
         "options": [edit_as_dict(edit) for edit in wanted],
         "barred": [row.method for row in barred],
+        "operations": [[row.operation, row.tenths] for row in place.prices.further()],
         "layout": {  # what the drawing of a course needs of the sheet, frozen with it
             "sump_ml": facts.sump_ml,
             "pickup_below_full_ml": facts.pickup_below_full_ml,

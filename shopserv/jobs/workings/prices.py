@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from shopserv.calc.jurisdictions import Jurisdiction, KindLine, placed_tax
 from shopserv.calc.money import amount
 from shopserv.calc.working import Change, From, Given, Number, Step, Value, Working, what_would_change
 from shopserv.common import formats
@@ -247,8 +249,9 @@ class Prices:
         steps = [*self._prices(taxed), Step("taxed together", r"B = \sum_j P_j", base, self.currency)]
         if before:
             steps.append(Step("taxed before this addition", r"B_0", amount(before), self.currency))
-        rate = Fraction(sum(ppm for _, ppm in tax["parts"]), 1_000_000)
-        steps.append(Step("sum of the rates", r"q = \sum_k q_k", rate, ""))
+        rates = sorted({line.tax_rate_ppm for line in taxed} or {sum(ppm for _, ppm in tax["parts"])})
+        steps += [Step("sum of the rates", r"q = \sum_k q_k", Fraction(rate, 1_000_000), "") for rate in rates]
+        steps += self._who_gets(tax, before)
         exempt = tax.get("exempt")
         return self._working(
             "tax",
@@ -266,6 +269,24 @@ class Prices:
             assumptions=(f"exempt by certificate {exempt}: no line is taxed",) if exempt else (),
             changes=self.changes("tax", ("tax", "liters", "hours", "rate", "packages", "parts")),
         )
+
+    def _who_gets(self, tax: Mapping[str, Any], before: int) -> list[Step]:
+        """What each jurisdiction takes of the rounded tax, to the cent; not of an addition, which is a difference."""
+        if before or tax.get("exempt") or len(tax["parts"]) < 2:
+            return []
+        rows = tax.get("by_jurisdiction") or [[name, ppm, tax["applies_to"]] for name, ppm in tax["parts"]]
+        placed = placed_tax(
+            [KindLine(line.kind, amount(line.price_cents)) for line in self.lines],
+            [Jurisdiction(name, Fraction(ppm, 1_000_000), kinds) for name, ppm, kinds in rows],
+            on=date.fromisoformat(self.rules["day"]),
+        )
+        if placed.tax != amount(self.option.tax_cents):
+            return []  # terms of an older form: the lines say more than the terms that were kept
+        steps = []
+        for part in placed.parts:
+            steps.append(Step(f"{part.name}: taxed lines", "B_k", part.base, self.currency))
+            steps.append(Step(f"{part.name}: of the tax", r"T_k \approx q_k\,B_k", part.tax, self.currency))
+        return steps
 
     def _total(self) -> Working:
         option = self.option
@@ -328,6 +349,11 @@ def altered(snapshot: Mapping[str, Any], share: Mapping[str, Any]) -> dict[str, 
             "tax_rate_ppm": times(terms["tax_rate_ppm"], "tax"),
             "supplies": {**terms["supplies"], "share_ppm": times(terms["supplies"]["share_ppm"], "supplies")},
             "waste": {**terms["waste"], "cents_per_liter": times(terms["waste"]["cents_per_liter"], "waste")},
+            **(
+                {"taxes": [[name, times(ppm, "tax"), kinds] for name, ppm, kinds in terms["taxes"]]}
+                if "taxes" in terms
+                else {}
+            ),
         },
         "labor": {**snapshot["labor"], "tenths": times(snapshot["labor"].get("tenths"), "hours")},
         "fluids": [

@@ -145,7 +145,11 @@ def _parts(column: Column) -> Cell:
 
 def _labor(column: Column) -> Cell:
     lines = _of(column, "labor")
-    return Cell(str(column.option.tenths), _sum(lines), "labor" if lines else "")
+    timed = [line for line in lines if line.unit == "h"]
+    tenths = sum(line.quantity_thousandths for line in timed) // 100 if timed else column.option.tenths
+    more = [f"{line.text} {formats.hours(line.quantity_thousandths // 100)}" for line in timed if line.number]
+    words = _("%(tenths)s, with %(more)s") % {"tenths": tenths, "more": "; ".join(more)} if more else str(tenths)
+    return Cell(words, _sum(lines), "labor" if lines else "")
 
 
 def _more(column: Column) -> Cell:
@@ -250,6 +254,14 @@ def _drawn(option: Option, scale: TubeScale, units_first: str) -> Drawn:
     tubes = None
     if course.get("stages"):
         runs = [stage["op"] in ("pump", "mix") for stage in course["stages"]]
-        tubes = tube_row(course["levels_ml"], scale, engine=runs)
+        tubes = tube_row(course["levels_ml"], scale, engine=runs, bands=_bands(course), units_first=units_first)
     bar = None if low is None else share_bar(low, option.fraction_high_ppm)
     return Drawn(option, order_words(course, units_first), tubes, bar)
+
+
+def _bands(course: dict[str, Any]) -> list[tuple[int, int]]:
+    """Between which levels each stage ends where the fill is a band; none where the two courses differ in stages."""
+    high, low = course["levels_ml"], course.get("low", {}).get("levels_ml", [])
+    if len(low) != len(high):
+        return []
+    return [(min(ends), max(ends)) for ends in zip(low, high, strict=True)]

@@ -31,6 +31,7 @@ WITHOUT_MINUS = _("Type what comes off without a minus: a discount line takes it
 EXTRA_KINDS = [
     ("part", _("part")),
     ("labor", _("labor, flat")),
+    ("operation", _("labor, from the price list")),
     ("sublet", _("sublet")),
     ("fee", _("fee")),
     ("discount", _("discount")),
@@ -52,6 +53,11 @@ class DraftForm(PageForm):
     note = forms.CharField(label=_("Words to the customer"), max_length=500, required=False)
     extra_column = forms.ChoiceField(label=_("added line to option"), required=False)
     extra_kind = forms.ChoiceField(label=_("Add a line"), choices=[("", "–"), *EXTRA_KINDS], required=False)
+    extra_operation = forms.ChoiceField(
+        label=_("operation"),
+        required=False,
+        help_text=_("What it shares with the rest of the visit is sold once: an “overlap removed” line says what."),
+    )
     extra_text = forms.CharField(label=_("words of the added line"), max_length=200, required=False)
     extra_price = MoneyField(label=_("price of the added line"), required=False)
     contact = forms.ChoiceField(label=_("Make a link for"), required=False)
@@ -88,6 +94,11 @@ class DraftForm(PageForm):
         columns = [("", "–"), *((letter, letter) for letter in used)]
         self.fields["recommended"].choices = columns  # type: ignore[attr-defined]
         self.fields["extra_column"].choices = columns  # type: ignore[attr-defined]
+        listed = [
+            (name, format_lazy(_("{name}, {hours} h"), name=name, hours=f"{tenths / 10:g}"))
+            for name, tenths in version.inputs.get("operations", [])
+        ]
+        self.fields["extra_operation"].choices = [("", "–"), *listed]  # type: ignore[attr-defined]
         points = [(str(point.pk), f"{point.kind} {point.as_typed}") for point in contacts]
         self.fields["contact"].choices = [("", _("nobody yet")), *points]  # type: ignore[attr-defined]
 
@@ -97,10 +108,14 @@ class DraftForm(PageForm):
         if said.get("extra_kind") == "discount" and self.data.get("extra_price", "").strip()[:1] in ("-", "−"):
             self.errors.pop("extra_price", None)
             self.add_error("extra_price", WITHOUT_MINUS)
-        if said.get("extra_kind"):
-            for name, words in (("extra_column", _("To which option?")), ("extra_text", _("Which words?"))):
-                if not said.get(name):
-                    self.add_error(name, words)
+        asked = {"extra_column": _("To which option?"), "extra_text": _("Which words?")}
+        if said.get("extra_kind") == "operation":
+            asked = {"extra_column": asked["extra_column"], "extra_operation": _("Which operation?")}
+            if said.get("extra_price") is not None:
+                self.add_error("extra_price", _("The price list prices it; leave this empty, or choose “labor, flat”."))
+        for name, words in asked.items() if said.get("extra_kind") else ():
+            if not said.get(name):
+                self.add_error(name, words)
         return said
 
     def edits(self) -> Edits:
@@ -146,6 +161,9 @@ class DraftForm(PageForm):
         if not said["extra_kind"] or said["extra_column"] != letter:
             return kept
         price = said["extra_price"]
+        if said["extra_kind"] == "operation":
+            name = said["extra_operation"]
+            return (*kept, ExtraLine(kind="labor", text=name, number=name))
         if said["extra_kind"] == "discount" and price is not None:
             price = -price
         return (*kept, ExtraLine(kind=said["extra_kind"], text=said["extra_text"], unit_price_cents=price))

@@ -11,6 +11,7 @@ from shopserv import calc
 from shopserv.jobs import bay_words
 from shopserv.jobs.findings import FINDINGS
 from shopserv.shop.actors import Actor
+from shopserv.shop.places import known_places
 from shopserv.web.help import words
 from shopserv.web.help.checked import checked
 from shopserv.web.help.sources import sources
@@ -34,5 +35,6 @@ def page(request: HttpRequest) -> HttpResponse:
         "ours": sum(row.is_ours for row in rows),
         "calc_version": calc.VERSION,
         "checked": checked(),
+        "places": known_places(),
     }
     return render(request, "help/help.html", context)

@@ -1,0 +1,46 @@
+"""An operation of the price list on the quote sheet: chosen, priced, what it shares shown as taken off."""
+
+from __future__ import annotations
+
+import html
+
+import pytest
+
+from tests.web.counter.test_flow import quoted, sheet_fields, tobin  # noqa: F401
+
+pytestmark = pytest.mark.django_db
+
+
+def test_an_operation_is_added_and_the_overlap_is_a_line_of_its_own(tobin):  # noqa: F811
+    quote = quoted(tobin)
+    line = {"extra_column": "C", "extra_kind": "operation", "extra_operation": "fill plug repair"}
+
+    answer = tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, act="compute", **line))
+
+    assert answer.status_code == 302
+    sheet = html.unescape(tobin.get(f"/counter/quote/{quote.number}/").content.decode())
+    assert "25, with fill plug repair 0.9 h; overlap removed: raise and lower the vehicle, road test" in sheet
+    assert "road test and leak check -0.2 h" in sheet.replace("−", "-").replace("\u202f", " ").replace("\xa0", " ")
+    sums = html.unescape(tobin.get(f"/counter/quote/{quote.number}/1/C/").content.decode())
+    assert "overlap removed" in sums
+
+
+@pytest.mark.parametrize(
+    ("typed", "words", "field"),
+    [
+        ({"extra_operation": ""}, "Which operation?", "extra_operation"),
+        ({"extra_column": ""}, "To which option?", "extra_column"),
+        ({"extra_price": "50.00"}, "leave this empty", "extra_price"),
+        ({"extra_operation": "polish"}, "polish", "extra_operation"),
+    ],
+)
+def test_an_operation_that_is_not_whole_is_asked_for(tobin, typed, words, field):  # noqa: F811
+    quote = quoted(tobin)
+    line = {"extra_column": "A", "extra_kind": "operation", "extra_operation": "adaptation run", **typed}
+
+    answer = tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, act="compute", **line))
+
+    text = html.unescape(answer.content.decode())
+    assert answer.status_code == 422
+    assert words in text
+    assert f'href="#id_{field}"' in text
