@@ -99,13 +99,18 @@ def _temperature(bench: Bench, place: Place) -> Iterator[Step]:
     start = low - place.idle_rise_mk
     kept = {"window": shown, "low_mdegc": low, "high_mdegc": high, "start_mdegc": start}
     kept["idle_rise_mk"] = place.idle_rise_mk
+
+    def hot(start: int) -> dict[str, Any]:
+        return readings.need("temp_mdegc", "fluid temperature", units_first=place.units_first, start=start,
+                             expects=(low, readings.HOTTEST_MDEGC))  # fmt: skip
+
     ambient = readings.need("ambient_mdegc", "air around the unit", units_first=place.units_first, start=20_000)
     yield Step(
         "cool_down_1",
         "Engine off: read the fluid temperature and the air, and go on with other work. "
         "Colder than the window: skip this and the next.",
         (words.HOT, words.KEY),
-        needs=(temp("fluid temperature", high + 30_000), ambient),
+        needs=(hot(high + 30_000), ambient),
         limits=kept,
         may_skip=True,
     )
@@ -113,7 +118,7 @@ def _temperature(bench: Bench, place: Place) -> Iterator[Step]:
         "cool_down_2",
         "After some minutes read the fluid temperature again; the sheet then says when to go on.",
         (words.HOT,),
-        needs=(temp("fluid temperature", high + 20_000),),
+        needs=(hot(high + 20_000),),
         limits=kept,
         may_skip=True,
     )

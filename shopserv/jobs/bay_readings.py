@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -38,6 +39,7 @@ BASE = {
     "choice": "number of the answer",
 }
 AMOUNTS = ("out_ml", "in_ml", "left_ml", "out_g", "in_g", "left_g")
+HOTTEST_MDEGC = 150_000  # of fluid; its volume is not known above that
 ENGINE_STOPS = ("", "remote switch", "second person")
 
 
@@ -57,6 +59,14 @@ class Keys:
 
 def _tenths(unit: str) -> Callable[[int], str]:
     return lambda value: f"{'-' if value < 0 else ''}{abs(value) // 10}.{abs(value) % 10}{unit}"
+
+
+def _hundredths(unit: str) -> Callable[[int], str]:
+    return lambda value: f"{Decimal(value).scaleb(-2):.2f}{unit}"
+
+
+def _thousandths(unit: str) -> Callable[[int], str]:
+    return lambda value: f"{Decimal(value).scaleb(-3):.3f}{unit}"
 
 
 def _whole(unit: str) -> Callable[[int], str]:
@@ -84,6 +94,8 @@ KEYS: dict[str, Keys] = {
         lambda base: measures.mdegc_to_f(base),
         _whole(" °F"),
     ),
+    "0.001 kg": _plain("mass", 1, _thousandths(" kg")),
+    "0.01 lb": _plain("mass", measures.convert(Fraction(1, 100), "lb", "g"), _hundredths(" lb")),
     "°C": _plain("temperature", 1000, _whole(" °C")),
     "0.1 °C": _plain("temperature", 100, _tenths(" °C")),
     "0.1°": _plain("angle", 1, _tenths("°")),
@@ -138,10 +150,13 @@ def need(
     high: int | None = None,
     step: int = 1,
     odometer_unit: str = "mi",
+    expects: tuple[int, int] | None = None,
 ) -> dict[str, Any]:
     """A reading that a step needs, for plus and minus keys.
 
     start              where the keys begin, of a planned amount what is expected; nobody has read it
+    expects            base units between which the reading makes sense, where that is no limit: beyond them a figure
+                       typed without unit is asked for it
     start, low, high   base units; none: the keys begin at 0, no limit
     returns            {what, unit, low, high, start, step, words, low_base, high_base}: figures of `unit`, the limits
                        drawn inward to a whole key, and in base units as they are checked
@@ -158,6 +173,7 @@ def need(
         "words": words,
         "low_base": low,
         "high_base": high,
+        **({} if expects is None else {"expects": list(expects)}),
     }
 
 

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 
 from shopserv.common import parsing
 from shopserv.common.parsing import FieldError
+from shopserv.common.parsing.doubts import Span
 
 
 class TypedField(forms.CharField):
@@ -18,6 +19,8 @@ class TypedField(forms.CharField):
 
     unit_shown   what stands beside the field ("qt", "°F", "$")
     clean()      gives what the parser returns; None where an optional field is empty
+    doubt()      asks for the unit where the figure makes sense only in another than the one beside the field; the form
+                 shows the question and takes the answer
     """
 
     def __init__(
@@ -40,6 +43,10 @@ class TypedField(forms.CharField):
         except FieldError as error:
             raise ValidationError(error.message, code=error.code) from error
 
+    def doubt(self, text: str) -> parsing.UnitDoubt | None:
+        """What is to be asked of a figure without unit; nothing where the field expects nothing in particular."""
+        return None
+
 
 class OdometerField(TypedField):
     """A reading in the unit of the instrument or in the one typed; gives `parsing.Reading`."""
@@ -53,18 +60,34 @@ class OdometerField(TypedField):
 
 
 class QuantityField(TypedField):
-    """A volume in the unit shown beside it or in the one typed; gives `parsing.Quantity`."""
+    """A volume in the unit shown beside it or in the one typed; gives `parsing.Quantity`.
 
-    def __init__(self, *, unit: str = "qt", **kwargs: Any) -> None:
+    expects   (low, high) in mL of what makes sense here; a figure that does so only in the other unit is asked
+    """
+
+    def __init__(self, *, unit: str = "qt", expects: Span = (None, None), **kwargs: Any) -> None:
         super().__init__(parsing.quantity, unit_shown=unit, how={"unit": unit}, **kwargs)
+        self.expects = expects
+
+    def doubt(self, text: str) -> parsing.UnitDoubt | None:
+        """Quarts that may be liters, or the other way round."""
+        return parsing.volume_doubt(text, unit=self.how["unit"], expected=self.expects)
 
 
 class TemperatureField(TypedField):
-    """A temperature; gives thousandths of a °C."""
+    """A temperature; gives thousandths of a °C.
 
-    def __init__(self, *, unit: str = "degF", **kwargs: Any) -> None:
+    expects   (low, high) in thousandths of a °C of what makes sense here
+    """
+
+    def __init__(self, *, unit: str = "degF", expects: Span = (None, None), **kwargs: Any) -> None:
         shown = {"degF": "°F", "degC": "°C"}[unit]
         super().__init__(parsing.temperature, unit_shown=shown, how={"unit": unit}, **kwargs)
+        self.expects = expects
+
+    def doubt(self, text: str) -> parsing.UnitDoubt | None:
+        """°F that may be °C, or the other way round."""
+        return parsing.temperature_doubt(text, unit=self.how["unit"], expected=self.expects)
 
 
 class MoneyField(TypedField):

@@ -11,7 +11,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.common.errors import Refusal
+from shopserv.common.parsing import UnitDoubt
 from shopserv.papers.letters import first_unset
+from shopserv.web.fields import TypedField
 
 NOT_TYPED = _("Nothing was typed. Type it, or go back without it.")
 NOT_CHOSEN = _("Nothing was chosen. Choose one, or go back without it.")
@@ -34,6 +36,7 @@ class PageForm(forms.Form):
         self.use_required_attribute = False
         self.key = (self.data.get("once") if self.is_bound else "") or new_key()
         self.confirmable: list[Refusal] = []
+        self.doubts: dict[str, UnitDoubt] = {}  # by field: a figure without unit that was asked for it
         self.confirmed = set(self.data.getlist("confirm")) if hasattr(self.data, "getlist") else set()
         del self.fields["confirm"]
         for field in self.fields.values():
@@ -44,9 +47,32 @@ class PageForm(forms.Form):
     def _clean_fields(self) -> None:
         """Every typed text may come to stand on a paper: refuse the sign that would be an empty box there."""
         super()._clean_fields()  # type: ignore[misc]
+        self._ask_units()
         for name, value in list(self.cleaned_data.items()):
             if isinstance(value, str) and not self.fields[name].widget.is_hidden and (sign := first_unset(value)):
                 self.add_error(name, forms.ValidationError(NOT_SET % {"sign": sign}, code="text.sign"))
+
+    def _ask_units(self) -> None:
+        """Ask for the unit of a figure that makes sense only in another; an answer is read with it."""
+        for name, field in self.fields.items():
+            text = str(self.data.get(self.add_prefix(name), "")).strip() if isinstance(field, TypedField) else ""
+            doubt = field.doubt(text) if text and not self.stands_as_shown(name, text) else None
+            if doubt is None:
+                continue
+            self.doubts[name] = doubt
+            self.errors.pop(name, None)
+            if (answer := self.unit_answered(name)) in doubt.units:
+                self.cleaned_data[name] = field.parser(f"{doubt.figure} {answer}", **field.how)
+            else:
+                self.add_error(name, forms.ValidationError(doubt.said, code="unit.asked"))
+
+    def unit_answered(self, name: str) -> str:
+        """The unit that was chosen for a figure that was asked."""
+        return str(self.data.get(f"{self.add_prefix(name)}_unit", ""))
+
+    def stands_as_shown(self, name: str, text: str) -> bool:
+        """Whether a figure stands as the page showed it: it was asked when it was typed."""
+        return text == str(self.get_initial_for_field(self.fields[name], name) or "")
 
     def refuse(self, refusal: Refusal) -> None:
         """Show what a deed said at the field it belongs to; offer the tick box where it can be confirmed."""

@@ -12,6 +12,7 @@ from shopserv.common.parsing.amounts import (
     whole,
 )
 from shopserv.common.parsing.days import day, moment, near_day, time_of_day, time_zone, timestamp
+from shopserv.common.parsing.doubts import UnitDoubt, doubt_of, temperature_doubt, volume_doubt
 from shopserv.common.parsing.numbers import FieldError
 from shopserv.common.parsing.phones import Phone, phone, phone_words
 from shopserv.common.parsing.text import without_turning
@@ -21,7 +22,9 @@ __all__ = [
     "Phone",
     "Quantity",
     "Reading",
+    "UnitDoubt",
     "day",
+    "doubt_of",
     "moment",
     "money",
     "near_day",
@@ -32,9 +35,11 @@ __all__ = [
     "quantity",
     "tax_rate",
     "temperature",
+    "temperature_doubt",
     "time_of_day",
     "time_zone",
     "timestamp",
+    "volume_doubt",
     "whole",
     "without_turning",
 ]

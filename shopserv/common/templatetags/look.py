@@ -53,6 +53,15 @@ def computed(text: str, url: str = "") -> SafeString:
     return format_html('{}<a class="shows-sum" href="{}" title="{}">=</a>', figure, url, _("show the sum"))
 
 
+@register.inclusion_tag("parts/unit_doubt.html")
+def unit_doubt(field: Any, form_id: str = "") -> dict[str, Any]:
+    """The question for the unit of a figure, where the form asks it."""
+    doubt = getattr(field.form, "doubts", {}).get(field.name)
+    if doubt is None:
+        return {}
+    return {"doubt": doubt, "name": field.html_name, "answer": field.form.unit_answered(field.name), "form_id": form_id}
+
+
 @register.filter
 def big_figure(text: str) -> SafeString:
     """A figure of the bay, 30 mm high, its point closed up."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -12,14 +14,16 @@ from django.utils.translation import gettext as _
 from shopserv.calc import measures
 from shopserv.common import formats, parsing
 from shopserv.common.parsing import FieldError, numbers
-from shopserv.jobs.bay_readings import BASE, KEYS, WHATS
+from shopserv.jobs.bay_readings import BASE, HOTTEST_MDEGC, KEYS, WHATS
 
-TENTH = "0.1"
+PARTED = re.compile(r"0\.(0*1) ?(.+)")
 WORDS = {  # as typed, in small letters -> as it stands in the units of the keys
     **dict.fromkeys(("qt", "qts", "quart", "quarts"), "qt"),
     **dict.fromkeys(("l", "liter", "liters"), "L"),
     "ml": "mL",
     **dict.fromkeys(("g", "gram", "grams"), "g"),
+    **dict.fromkeys(("kg", "kilogram", "kilograms"), "kg"),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb"),
     **dict.fromkeys(("f", "°f", "° f"), "°F"),
     **dict.fromkeys(("c", "°c", "° c"), "°C"),
     **dict.fromkeys(("°", "deg", "degrees"), "°"),
@@ -28,6 +32,12 @@ WORDS = {  # as typed, in small letters -> as it stands in the units of the keys
     "km": "km",
 }
 LARGEST = 9_999_999
+OTHERS = {"volume": ("qt", "L"), "temperature": ("°F", "°C"), "mass": ("g", "kg", "lb")}
+PLAUSIBLE = {  # what a bay ever reads, where the sheet sets no limits; common practice, no source
+    "temp_mdegc": (10_000, HOTTEST_MDEGC),
+    "ambient_mdegc": (2_000, 50_000),
+    "flow_g": (50, 10_000),
+}
 CODES = {"volume": "quantity"}  # how the codes of refusals begin, where a kind is called otherwise elsewhere
 
 
@@ -41,15 +51,14 @@ class Typed:
 
 def parted(unit: str) -> tuple[int, str]:
     """How many of a key's unit make one of the unit that is read: ("0.1 qt") is (10, "qt")."""
-    if unit.startswith(TENTH):
-        return 10, unit.removeprefix(TENTH).strip()
-    return 1, unit
+    found = PARTED.fullmatch(unit)
+    return (10 ** len(found[1]), found[2]) if found else (1, unit)
 
 
 def plain(value: int, unit: str) -> str:
     """The figure as it stands in a field: 31 of "0.1 qt" is "3.1"."""
-    parts = parted(unit)[0]
-    return f"{Decimal(value) / parts:.1f}" if parts == 10 else str(value)
+    places = len(str(parted(unit)[0])) - 1
+    return f"{Decimal(value).scaleb(-places):.{places}f}"
 
 
 def from_base(base: int, unit: str) -> int:
@@ -79,6 +88,52 @@ def typed_figure(typed: str, *, what: str, unit: str) -> Typed:
     return _whole(value, kind, sorted(known, key=lambda name: (name != unit, parted(name)[0])), parts.figure)
 
 
+def unit_doubt(typed: str, row: Mapping[str, Any]) -> parsing.UnitDoubt | None:
+    """Whether a reading without unit is asked for it: it makes sense only in another than the one beside the figure.
+
+    row   of bay_readings.need; its limits say what makes sense, else what a bay ever reads
+    """
+    what, unit = row["what"], row["unit"]
+    own, others = parted(unit)[1], OTHERS.get(WHATS[what], ())
+    if own not in others:
+        return None
+
+    def base(text: str) -> int:
+        read = typed_figure(text, what=what, unit=unit)
+        return measures.whole(KEYS[read.unit].exact(read.value))
+
+    return parsing.doubt_of(
+        typed,
+        (own, *(one for one in others if one != own)),
+        base,
+        lambda value, read: both_ways(what, value, read),
+        expected_of(row),
+    )
+
+
+def expected_of(row: Mapping[str, Any]) -> tuple[int | None, int | None]:
+    """What makes sense of a reading: between its limits as sharp as its key, else what a bay ever reads of the kind."""
+    low, high = row["low_base"], row["high_base"]
+    if low is None or high is None:
+        expects = row.get("expects")
+        return (expects[0], expects[1]) if expects else PLAUSIBLE.get(row["what"], (None, None))
+    half = measures.whole(abs(KEYS[row["unit"]].exact(1) - KEYS[row["unit"]].exact(0)) / 2)
+    return low - half, high + half
+
+
+def both_ways(what: str, base: int, unit: str) -> str:
+    """A base value in the unit it may have been read in, and in the other: "7.4 L (7.8 qt)", "1.14 lb (517 g)"."""
+    system = "us" if unit in ("qt", "°F", "lb") else "metric"
+    if WHATS[what] == "volume":
+        return formats.volume(base, system)
+    if WHATS[what] == "temperature":
+        return formats.temperature(base, system)
+    if unit == "g":
+        return f"{base:,} g"
+    figure = measures.g_to_lb(base) if unit == "lb" else Fraction(base, 1000)
+    return f"{formats.trimmed(figure, 3)} {unit} ({base:,} g)"
+
+
 def _whole(value: Decimal, kind: str, units: list[str], figure: str) -> Typed:
     for name in units:
         exact = Fraction(value) * parted(name)[0]
@@ -88,7 +143,7 @@ def _whole(value: Decimal, kind: str, units: list[str], figure: str) -> Typed:
             return Typed(int(exact), name)
     step = max(parted(name)[0] for name in units)
     words = _("“%(typed)s”: the figures here go by %(step)s, and it was not rounded. Type the nearest.")
-    raise FieldError(f"{kind}.places", words % {"typed": figure, "step": "0.1" if step == 10 else "1"})
+    raise FieldError(f"{kind}.places", words % {"typed": figure, "step": plain(1, units[0]) if step > 1 else "1"})
 
 
 def beside(what: str, base: int, unit: str) -> str:

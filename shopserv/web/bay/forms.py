@@ -9,12 +9,13 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
+from shopserv.common.parsing import UnitDoubt
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_readings import AMOUNTS, ENGINE_STOPS, KEYS
 from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.services.bay import Press
 from shopserv.jobs.services.findings import SIGNS_OF_COOLANT
-from shopserv.web.bay.figures import Typed, from_base, parted, plain, typed_figure
+from shopserv.web.bay.figures import Typed, from_base, parted, plain, typed_figure, unit_doubt
 from shopserv.web.fields import TypedField
 from shopserv.web.forms import NOT_CHOSEN, NOT_TYPED, PageForm
 
@@ -33,6 +34,10 @@ class FigureField(TypedField):
         label = str(row["words"])
         kwargs.setdefault("error_messages", {"required": NOT_TYPED})
         super().__init__(typed_figure, unit_shown=unit, how=how, label=label[:1].upper() + label[1:], **kwargs)
+
+    def doubt(self, text: str) -> UnitDoubt | None:
+        """A figure that makes sense only in another unit: quarts or liters, °F or °C, g, kg or lb."""
+        return unit_doubt(text, self.row)
 
 
 class StepForm(PageForm):
