@@ -166,11 +166,15 @@ def _stages(method: str) -> tuple[int, list[tuple[str, int]]]:
     return new, [("drain", -3400), ("add", 3400), ("pump", new - 3400 - 1300), ("add", 1300)]
 
 
+Stream = tuple[float, float, float, float]
+
+
 def _replayed(stages: Sequence[tuple[str, int]]) -> tuple[tuple[int, ...], int, int]:
     """Levels, and the fresh share with the rest stirred and as a pipe, in ppm, the lower first."""
     rest, full, stop = 4000.0, 3400.0, 3400.0 - 1600.0 + 300.0
     held, sump = [full, full], [1.0, 1.0]  # stirred, plug
-    stirred, first, streams = 1.0, 1.0, []
+    stirred, first = 1.0, 1.0
+    streams: list[Stream] = []
     levels = []
     for what, ml in stages:
         for i in (0, 1):
@@ -206,7 +210,6 @@ def _replayed(stages: Sequence[tuple[str, int]]) -> tuple[tuple[int, ...], int, 
     return tuple(levels), low, high
 
 
-Stream = tuple[float, float, float, float]
 # Gauss and Legendre's rule of 16 points, one half of it: places and weights (Abramowitz and Stegun, table 25.4)
 HALF = (
     (0.0950125098376374, 0.1894506104550685), (0.2816035507792589, 0.1826034150449236),

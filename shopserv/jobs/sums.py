@@ -154,8 +154,8 @@ def done_once(inputs: Mapping[str, Any]) -> tuple[overlaps.Removed, ...]:
     included = inputs["terms"].get("included")
     if not included:
         return ()
-    before = [_operation(*row, included) for row in inputs["terms"].get("before", ())]
-    now = [_operation(*row, included) for row in operations_of(inputs)]
+    before = [_operation(name, tenths, included) for name, tenths in inputs["terms"].get("before", ())]
+    now = [_operation(name, tenths, included) for name, tenths in operations_of(inputs)]
     gone = {one.work: one.tenths for one in overlaps.together(before).removed}
     return tuple(
         replace(one, tenths=one.tenths - gone.get(one.work, 0))
