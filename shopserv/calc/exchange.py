@@ -19,6 +19,7 @@ from shopserv.calc.measures import Real, exact, within
 MODELS = ("stirred", "plug", "tanks")
 MOST_TANKS = 200
 CLOSE_ENOUGH = Fraction(1, 10**9)
+TOO_SMALL = Fraction(1, 10**30)
 
 
 def fresh_fraction_passes(capacity: Real, drained: Sequence[Real], start: Real = 0) -> Fraction:
@@ -65,6 +66,8 @@ def _passes_until(kept: Fraction, allowed: Fraction) -> int:
         return 0
     if kept <= allowed:
         return 1
+    if 1 - kept < TOO_SMALL:  # 80 digits could not tell such a drain from none
+        raise OutOfRange("The drain is so small against the capacity that no number of drains can be named.")
     with localcontext(prec=80):
         passes = _ln(allowed) / _ln(kept)
     count = int(passes)

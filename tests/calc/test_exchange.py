@@ -244,3 +244,11 @@ def test_a_target_met_exactly_needs_no_further_drain(count):
 
     assert exchange.passes_needed(10, 4, reached) == count
     assert exchange.passes_needed(10, 4, reached + Fraction(1, 10**40)) == count + 1
+
+
+def test_a_drain_of_next_to_nothing_names_no_number():
+    with pytest.raises(errors.OutOfRange):
+        exchange.passes_needed(1, Fraction(1, 10**31), Fraction(1, 2))
+
+    count = exchange.passes_needed(1, Fraction(1, 10**30), Fraction(1, 2))
+    assert float(count) == pytest.approx(math.log(2) * 1e30, rel=1e-8)  # within 1e-9 of the target
