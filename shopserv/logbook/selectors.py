@@ -14,6 +14,7 @@ from shopserv.registry.models import Vehicle
 from shopserv.registry.selectors import vehicles_of
 from shopserv.shop.actors import Actor
 
+TOP_UP = "top-up"  # method of a service that added fluid for what was missing and exchanged none
 METERS = {"mi": Fraction(1_609_344, 1000), "km": Fraction(1000)}
 
 
