@@ -255,3 +255,25 @@ def test_a_reading_stands_in_its_window_where_it_is_inside():
     assert float(scale.window_from) < float(scale.reading) < float(scale.window_from) + float(scale.window_width)
     assert [label for _, _, label in scale.graduations if label] == ["90", "100", "110", "120", "130"]
     assert drawing.scale(None, low=90, high=130, window=(104, 113)).notch == ""
+
+
+def test_measured_values_stand_in_their_order_and_the_notch_at_what_is_printed():
+    drawn = drawing.spread([3_010, 3_045, 3_080], 3_045, (3_010, 3_080), (2_900, 2_900))
+
+    x = [float(one) for one in drawn.ticks]
+    assert 12 < x[0] < x[1] < x[2] < 308
+    assert drawn.middle == drawn.ticks[1]
+    assert float(drawn.band_from) == x[0]
+    assert float(drawn.band_width) == pytest.approx(x[2] - x[0], abs=0.11)
+    assert (drawn.printed_width, drawn.notch) == ("", f"M{drawn.printed_from} 8 l-5 -7 h10 Z")
+    assert float(drawn.printed_from) < x[0]
+    assert [mark for _, mark in drawn.marks] == [2_900, 3_000, 3_100]
+
+
+def test_one_measured_value_stands_in_the_middle_and_a_printed_band_has_a_width():
+    alone = drawing.spread([2_950], 2_950)
+    band = drawing.spread([2_950], 2_950, None, (2_900, 3_000))
+
+    assert (alone.ticks, alone.band_from, alone.notch) == (("160",), "", "")
+    assert (band.printed_from, band.printed_width) == ("67.5", "185")
+    assert band.notch.startswith("M160 ")

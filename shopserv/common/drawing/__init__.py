@@ -9,6 +9,7 @@ from shopserv.common.drawing.bars import (
     weeks_around,
 )
 from shopserv.common.drawing.cooling import cooling_curve
+from shopserv.common.drawing.spread import spread
 from shopserv.common.drawing.strip import road_strip
 from shopserv.common.drawing.tube import level_tube, share_tube, tube_row, tube_scale
 
@@ -21,6 +22,7 @@ __all__ = [
     "scale",
     "share_bar",
     "share_tube",
+    "spread",
     "tube_row",
     "tube_scale",
     "week_bars",

@@ -11,6 +11,8 @@ TOP, BOTTOM, HEIGHT = 6.0, 126.0, 148.0
 PITCH, TUBE_WIDTH, FIRST_X = 18.6, 10.0, 2.0
 ROOM = 204  # pixels of a column, where four options stand on a sheet of 1,280
 ABOVE_ML, BELOW_ML = 350, 150  # room beyond the highest and the lowest level that is drawn
+TICK, LONG_TICK = 2.5, 4.5
+QUART_ML, HALF_LITER_ML = 946.352946, 500.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,11 @@ class Marks:
 
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """One tube: its glass, the fluid in it, the heavy line of its level, its number and dot."""
+    """One tube: its glass with graduations, the fluid in it, the heavy line of its level, its number and dot.
+
+    ticks                    path of the graduations: one each quart or half liter from full, a longer one at full
+    band_top, band_height    between which levels the fluid may stand; "" where that is certain
+    """
 
     x: str
     width: str
@@ -61,6 +67,9 @@ class Tube:
     middle: str
     label: str
     runs_engine: bool
+    ticks: str = ""
+    band_top: str = ""
+    band_height: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,17 +101,29 @@ def tube_scale(
     return TubeScale(max(shown) + ABOVE_ML, min(shown) - BELOW_ML, pickup, dips_above_full_ml, stop_margin_ml)
 
 
-def tube_row(levels_ml: Sequence[int], scale: TubeScale, *, engine: Sequence[bool] = (), room: float = ROOM) -> TubeRow:
+def tube_row(
+    levels_ml: Sequence[int],
+    scale: TubeScale,
+    *,
+    engine: Sequence[bool] = (),
+    bands: Sequence[tuple[int, int]] = (),
+    room: float = ROOM,
+    pitch: float = PITCH,
+    units_first: str = "us",
+) -> TubeRow:
     """The tubes of one course: full before, then the level after each stage.
 
     levels_ml   after each stage, against full
     engine      for each stage whether the engine runs in it (a dot under its tube)
+    bands       for each stage between which levels it may end, hatched; none: the levels are certain
     room        pixels that the tubes may take; many stand closer
     """
-    pitch = min(PITCH, (room - 2 * FIRST_X - TUBE_WIDTH) / max(len(levels_ml), 1))
-    runs = [False, *engine, *([False] * (len(levels_ml) - len(engine)))]
+    pitch = min(pitch, (room - 2 * FIRST_X - TUBE_WIDTH) / max(len(levels_ml), 1))
+    rest = len(levels_ml) - len(engine)
+    runs = [False, *engine, *([False] * rest)]
+    ends = [(0, 0), *bands, *((level, level) for level in levels_ml[len(bands) :])]
     tubes = tuple(
-        _tube(FIRST_X + n * pitch, level, scale, str(n) if n else "", runs[n])
+        _tube(FIRST_X + n * pitch, level, scale, str(n) if n else "", runs[n], ends[n], units_first)
         for n, level in enumerate([0, *levels_ml])
     )
     return TubeRow(
@@ -113,6 +134,19 @@ def tube_row(levels_ml: Sequence[int], scale: TubeScale, *, engine: Sequence[boo
         number_y=px(HEIGHT - 4),
         dot_y=px(BOTTOM + 4.5),
         levels=len(tubes),
+    )
+
+
+def graduations(scale: TubeScale, units_first: str = "us") -> tuple[int, ...]:
+    """Levels of the graduations: each quart, or half liter in metric shops, from full up and down within the scale."""
+    step = QUART_ML if units_first == "us" else HALF_LITER_ML
+    return tuple(round(n * step) for n in range(int(scale.low_ml / step), int(scale.high_ml / step) + 1))
+
+
+def _ticks(left: float, scale: TubeScale, units_first: str, top: float = TOP, bottom: float = BOTTOM) -> str:
+    return "".join(
+        f"M{px(left)} {px(scale.y(level, top, bottom))}h{px(TICK if level else LONG_TICK)}"
+        for level in graduations(scale, units_first)
     )
 
 
@@ -127,8 +161,16 @@ def marks(scale: TubeScale, top: float = TOP, bottom: float = BOTTOM) -> Marks:
     return Marks(px(scale.y(0, top, bottom)), dips, pickup, stop_top, stop_height)
 
 
-def _tube(x: float, level_ml: int, scale: TubeScale, label: str, runs_engine: bool) -> Tube:
-    level = scale.y(level_ml)
+def _tube(
+    x: float,
+    level_ml: int,
+    scale: TubeScale,
+    label: str,
+    runs_engine: bool,
+    ends: tuple[int, int],
+    units_first: str,
+) -> Tube:
+    level, high, low = scale.y(level_ml), scale.y(ends[1]), scale.y(ends[0])
     left, right = px(x + 0.5), px(x + TUBE_WIDTH - 0.5)
     return Tube(
         x=px(x),
@@ -143,6 +185,9 @@ def _tube(x: float, level_ml: int, scale: TubeScale, label: str, runs_engine: bo
         middle=px(x + TUBE_WIDTH / 2),
         label=label,
         runs_engine=runs_engine,
+        ticks=_ticks(x + 0.5, scale, units_first),
+        band_top=px(high) if low > high else "",
+        band_height=px(low - high) if low > high else "",
     )
 
 
@@ -155,18 +200,20 @@ class LevelTube:
     fluid_height: str
     band_top: str
     band_height: str
+    ticks: str = ""
 
 
 LEVEL_TOP, LEVEL_BOTTOM = 6.0, 150.0
 
 
-def level_tube(level_ml: int, scale: TubeScale, *, within_ml: int = 0) -> LevelTube:
-    """The level of one moment, with `within_ml` up and down hatched."""
+def level_tube(level_ml: int, scale: TubeScale, *, within_ml: int = 0, units_first: str = "us") -> LevelTube:
+    """The level of one moment, with `within_ml` up and down hatched, on graduations of a quart or half a liter."""
     level = scale.y(level_ml, LEVEL_TOP, LEVEL_BOTTOM)
     high = scale.y(level_ml + within_ml, LEVEL_TOP, LEVEL_BOTTOM)
     low = scale.y(level_ml - within_ml, LEVEL_TOP, LEVEL_BOTTOM)
     drawn = marks(scale, LEVEL_TOP, LEVEL_BOTTOM)
-    return LevelTube(drawn, px(level), px(LEVEL_BOTTOM - level), px(high), px(low - high) if within_ml else "")
+    ticks = _ticks(4.5, scale, units_first, LEVEL_TOP, LEVEL_BOTTOM)
+    return LevelTube(drawn, px(level), px(LEVEL_BOTTOM - level), px(high), px(low - high) if within_ml else "", ticks)
 
 
 @dataclass(frozen=True, slots=True)

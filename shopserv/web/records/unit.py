@@ -12,10 +12,14 @@ from django.views.decorators.http import require_GET
 
 from shopserv.catalog import selectors as catalog
 from shopserv.catalog.models import UnitSheet
+from shopserv.catalog.sheets import values_by_what
 from shopserv.common import clock
+from shopserv.jobs.selectors.learned import measured_fills
 from shopserv.logbook.selectors import services_by_sheet
 from shopserv.shop.actors import Actor
+from shopserv.web import workings
 from shopserv.web.query import Asked, says_what_was_asked
+from shopserv.web.records import measured
 from shopserv.web.records.lines import method_words
 from shopserv.web.records.sheet_rows import sections_html
 
@@ -45,6 +49,12 @@ def unit(request: HttpRequest, code: str) -> HttpResponse:
             "fluids": catalog.fluids_asked(sheet),
             "methods": [method_words(code) for code in sheet.methods],
             "barred": [method_words(code) for code in sheet.barred],
+        }
+        fills = measured_fills(actor, found, values_by_what(sheet.values.all()))
+        context |= {
+            "measured": measured.lines(fills, actor.house.units_first),
+            "sums": workings.shown(measured.workings_of(fills)),
+            "may_decide": actor.may("house rules"),
         }
     return render(request, "records/unit.html", context)
 

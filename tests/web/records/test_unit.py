@@ -116,5 +116,5 @@ def test_the_number_of_queries_does_not_grow_with_versions(cast, tobin, versions
     for version in range(2, versions + 2):
         new_sheet(cast, version=version, pan_ml=(3_300, 3_300))
 
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(12):
         text_of(tobin)
