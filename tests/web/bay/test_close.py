@@ -134,7 +134,7 @@ def test_a_level_under_a_wrong_pin_is_not_set_and_the_rest_stays_chosen(odo, ord
 
 
 def test_b136_a_figure_in_the_other_unit_is_asked_and_nothing_passes(odo, order, cast):
-    page = level_page(odo, order, cast, temp_mdegc="40")
+    page = level_page(odo, order, cast, temp_mdegc="40", temp_mdegc_unit="°F")
 
     said = set_level(odo, order, cast, page=page, confirm="level.unit")
 
