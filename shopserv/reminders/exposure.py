@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
 from shopserv.calc import age, profile, severity
 from shopserv.calc.forecast import Climate, Use
+from shopserv.catalog.models import FluidProduct
 from shopserv.logbook.models import LaboratoryResult
-from shopserv.logbook.selectors import laboratory_results_of
+from shopserv.logbook.selectors import laboratory_results_of, services_of
 from shopserv.registry.models import TemperatureLog, UsePattern, Vehicle
 from shopserv.reminders.services import forecasts
 from shopserv.reminders.services.facts import Facts, facts_of
@@ -26,6 +28,7 @@ class Exposure:
     state, clocks   none where too little is known; `missing` says what
     loads           the kinds of use behind the temperatures; empty: none are known
     water           the laboratory result that counts; `results` are all of them
+    book            the age of the fluid job by job; `inside` what is in the unit by fluid, the most first
     """
 
     unit: str
@@ -38,14 +41,17 @@ class Exposure:
     clocks: severity.Clocks | None
     missing: str
     loads: tuple[profile.Load, ...]
+    book: tuple[age.Line, ...]
+    inside: tuple[tuple[str, Fraction], ...]
 
 
 def exposure_of(actor: Actor, vehicle: Vehicle, *, today: date) -> Exposure:
     """What the fluid of a vehicle is exposed to, and both clocks as it stands."""
     actor.must("open file")
     facts = facts_of([vehicle], on=today)[0]
-    state = _state(facts, today)
+    state = _state(facts, _fluids(actor, vehicle, today), today)
     use = facts.use
+    clocks = severity.clocks(state, today) if state else None
     return Exposure(
         unit=facts.unit,
         place=vehicle.home_climate,
@@ -54,16 +60,47 @@ def exposure_of(actor: Actor, vehicle: Vehicle, *, today: date) -> Exposure:
         water=facts.water,
         results=tuple(laboratory_results_of(actor, vehicle)),
         state=state,
-        clocks=severity.clocks(state, today) if state else None,
+        clocks=clocks,
         missing="" if state else forecasts.missing_of(facts),
         loads=tuple(
             profile.Load(kind, Fraction(ppm, MILLION), Fraction(mdegc, 1000))
             for kind, ppm, mdegc in (use.profile if use else [])
         ),
+        book=_book(state, clocks),
+        inside=_inside(state),
     )
 
 
-def _state(facts: Facts, today: date) -> severity.State | None:
+def _fluids(actor: Actor, vehicle: Vehicle, today: date) -> dict[tuple[date, int], str]:
+    """Which fluid each counted job put in: (day, place among the jobs of that day) -> name, with its batch."""
+    found: dict[tuple[date, int], str] = {}
+    for row in services_of(actor, vehicle):
+        if row.figure is None or row.done_on > today or row.corrected_by.all():
+            continue
+        place = sum(on == row.done_on for on, _n in found)
+        found[row.done_on, place] = f"{row.fluid_code}, {row.batch_mark}" if row.batch_mark else row.fluid_code
+    return found
+
+
+def _book(state: severity.State | None, clocks: severity.Clocks | None) -> tuple[age.Line, ...]:
+    if state is None or clocks is None:
+        return ()
+    allowed = {"interval": clocks.severity.distance, "months": clocks.severity.months}
+    return age.book(state.jobs, state.first_use, **allowed).lines
+
+
+def _inside(state: severity.State | None) -> tuple[tuple[str, Fraction], ...]:
+    found = age.contents([(job.fluid, job.share) for job in state.jobs]) if state else {}
+    return tuple(sorted(found.items(), key=lambda row: -row[1]))
+
+
+def fluids_of(actor: Actor) -> list[tuple[str, str]]:
+    """Code and name of each fluid that may be poured, by name."""
+    actor.must("open file")
+    return list(FluidProduct.objects.exclude(state="barred").order_by("name").values_list("code", "name"))
+
+
+def _state(facts: Facts, fluids: Mapping[tuple[date, int], str], today: date) -> severity.State | None:
     found = forecasts.calculated(facts, today)
     use, place = facts.use, facts.vehicle.home_climate
     if found is None or use is None or place is None or facts.base_distance is None or facts.base_months is None:
@@ -82,12 +119,20 @@ def _state(facts: Facts, today: date) -> severity.State | None:
             tuple((Fraction(share, MILLION), mdegc / 1000) for share, mdegc in use.temperatures),
         ),
         first_use=facts.vehicle.in_service_on,
-        jobs=tuple(age.Job(job.on, job.distance, job.fraction) for job in facts.jobs),
+        jobs=tuple(
+            age.Job(job.on, job.distance, job.fraction, fluids.get((job.on, _place(facts, n)), ""))
+            for n, job in enumerate(facts.jobs)
+        ),
         run=facts.readings[-1][1] if facts.readings else None,
         read_on=facts.readings[-1][0] if facts.readings else None,
         rate=found.rate,
         measured=forecasts.measured_of(facts),
     )
+
+
+def _place(facts: Facts, n: int) -> int:
+    """The place of a job among those of its day."""
+    return sum(job.on == facts.jobs[n].on for job in facts.jobs[:n])
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
+from fractions import Fraction
 
 import pytest
 
@@ -11,7 +12,8 @@ from shopserv.logbook.models import LaboratoryResult
 from shopserv.logbook.selectors import counting_result, laboratory_results_of
 from shopserv.logbook.services import record_service
 from shopserv.registry.models import TemperatureLog
-from shopserv.reminders.services import severity
+from shopserv.reminders import exposure
+from shopserv.reminders.services import severity, top_ups
 from shopserv.shop.models import TrailEntry
 
 pytestmark = pytest.mark.django_db
@@ -210,3 +212,46 @@ def test_a_drier_home_lengthens_both_clocks(cast):
             cast.vehicle("V-01"), actor=cast.tobin, code="US-AZ-DAVIS-MONTHAN", edition=car.edition + 1
         )
     assert refused.value.code == "place.same"
+
+
+def topped(cast, number="V-01", **changes):
+    said = {"on": cast.today, "figure": 63_180, "unit": "mi", "added_ml": 370, "fluid_code": "FEN2"}
+    return top_ups.note_top_up(cast.vehicle(number), actor=cast.tobin, **{**said, **changes})
+
+
+def test_a_top_up_is_an_exchange_of_its_share_and_leaves_a_laboratory_figure(cast):
+    water(cast, sampled_on=cast.today - timedelta(30))
+    row = topped(cast)
+
+    assert (row.method, row.fraction_low_ppm, row.fraction_high_ppm) == ("top-up", 50_000, 50_000)  # 0.37 of 7.4 L
+    now = forecast_of(cast)
+    assert now.working["age_after_last_job"][1] == str(Fraction("0.95") * Fraction("69.048"))
+    assert now.working["moisture"] == 1.6
+    found = exposure.exposure_of(cast.tobin, cast.vehicle("V-01"), today=cast.today)
+    assert [line.job.share for line in found.book] == [Fraction("0.392"), Fraction("0.05")]
+    assert dict(found.inside) == {
+        "FEN2": 1 - Fraction("0.608") * Fraction("0.95"), "first fluid": Fraction("0.608") * Fraction("0.95"),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "field"),
+    [
+        ({"added_ml": 7_401}, "top_up.amount", "added"),
+        ({"figure": 31_889}, "top_up.order", "odometer"),
+        ({"on": date(2023, 12, 11), "figure": 40_000}, "top_up.order", "topped_on"),
+    ],
+)
+def test_a_top_up_that_cannot_be_is_refused(cast, changes, code, field):
+    with pytest.raises(Refusal) as refused:
+        topped(cast, **changes)
+
+    assert (refused.value.code, refused.value.field) == (code, field)
+
+
+def test_a_top_up_of_an_unknown_unit_has_no_share(cast):
+    cast.vehicle("V-08").identifications.all().delete()
+
+    with pytest.raises(Refusal) as refused:
+        topped(cast, "V-08")
+    assert refused.value.code == "top_up.fill"

@@ -19,16 +19,17 @@ from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale
 from shopserv.jobs.selectors import open_file
 from shopserv.jobs.selectors.open_file import Head
-from shopserv.reminders.exposure import Exposure, exposure_of
+from shopserv.reminders.exposure import Exposure, exposure_of, fluids_of
 from shopserv.reminders.services import severity as deeds
+from shopserv.reminders.services.top_ups import note_top_up
 from shopserv.shop import climates
 from shopserv.shop.actors import Actor
 from shopserv.web.once import acts_once
 from shopserv.web.query import Asked, says_what_was_asked
 from shopserv.web.records import severity_rows
-from shopserv.web.records.severity_forms import HomeForm, LogForm, UseForm, WaterForm
+from shopserv.web.records.severity_forms import HomeForm, LogForm, TopUpForm, UseForm, WaterForm
 
-ACTS = ("use", "home", "log", "water")
+ACTS = ("use", "home", "log", "water", "topped")
 FIELDS = {"short_trip_ppm": "short_trips"}
 
 
@@ -75,6 +76,13 @@ def _forms(request: HttpRequest, actor: Actor, head: Head, found: Exposure, toda
         ),
         "log": LogForm(data["log"], request.FILES if act == "log" else None),
         "water": WaterForm(data["water"], today=today),
+        "topped": TopUpForm(
+            data["topped"],
+            today=today,
+            unit=head.odometer_unit,
+            first=actor.house.units_first,
+            fluids=fluids_of(actor),
+        ),
     }
 
 
@@ -101,11 +109,17 @@ def _note_water(actor: Actor, head: Head, form: Any) -> str:
     return _("Slip %(slip)s noted.") % {"slip": row.reference}
 
 
+def _note_top_up(actor: Actor, head: Head, form: Any) -> str:
+    row = note_top_up(head.vehicle, actor=actor, **form.said())
+    return _("Topped up: %(share)s new.") % {"share": formats.share(row.fraction_low_ppm, row.fraction_high_ppm)}
+
+
 _DONE: dict[str, Callable[[Actor, Head, Any], str]] = {
     "use": _note_use,
     "home": _choose_home,
     "log": _take_log,
     "water": _note_water,
+    "topped": _note_top_up,
 }
 
 
@@ -131,6 +145,8 @@ def _context(actor: Actor, head: Head, found: Exposure, forms: dict[str, Any], t
             "heat": severity_rows.heat_parts(factors, first),
             "intervals": severity_rows.interval_parts(found, factors),
             "strip": severity_rows.strip(factors, first),
+            "book": severity_rows.book(found),
+            "inside": severity_rows.inside(found),
             "mark": severity_rows.degrees(float(REFERENCE_C), first),
             "swings": severity_rows.swings(swings(found.state, today, int(is_past))),
         }

@@ -15,7 +15,14 @@ from shopserv.common import formats
 from shopserv.registry.models import UsePattern
 from shopserv.shop.climates import Month
 from shopserv.shop.models import ClimatePlace
-from shopserv.web.fields import DayField, PercentField, TemperatureField, WholeField
+from shopserv.web.fields import (
+    DayField,
+    OdometerField,
+    PercentField,
+    QuantityField,
+    TemperatureField,
+    WholeField,
+)
 from shopserv.web.forms import NOT_TYPED, PageForm
 from shopserv.web.records import severity_rows
 
@@ -121,6 +128,38 @@ class WaterForm(PageForm):
         """What the deed takes."""
         names = ("sampled_on", "reference", "water_ppm", "limit_ppm", "limit_source", "method")
         return {name: self.cleaned_data[name] for name in names}
+
+
+class TopUpForm(PageForm):
+    """Fluid that was added between jobs."""
+
+    topped_on = DayField(label=gettext_lazy("Topped up on"))
+    odometer = OdometerField(label=gettext_lazy("Odometer then"))
+    added = QuantityField(label=gettext_lazy("Added"))
+    fluid = forms.ChoiceField(label=gettext_lazy("Fluid"))
+    elsewhere = forms.BooleanField(label=gettext_lazy("not at this shop"), required=False)
+
+    def __init__(
+        self, *args: Any, today: date, unit: str, first: str, fluids: Sequence[tuple[str, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["topped_on"].not_after(today)  # type: ignore[attr-defined]
+        self.fields["odometer"].keep_unit(unit)  # type: ignore[attr-defined]
+        added: Any = self.fields["added"]
+        added.unit_shown, added.how = ("qt", {"unit": "qt"}) if first == "us" else ("L", {"unit": "L"})
+        self.fields["fluid"].choices = [("", "–"), *fluids]  # type: ignore[attr-defined]
+
+    def said(self) -> dict[str, Any]:
+        """What the deed takes."""
+        said = self.cleaned_data
+        return {
+            "on": said["topped_on"],
+            "figure": said["odometer"].figure,
+            "unit": said["odometer"].unit,
+            "added_ml": said["added"].ml,
+            "fluid_code": said["fluid"],
+            "elsewhere": said["elsewhere"],
+        }
 
 
 class LogForm(PageForm):

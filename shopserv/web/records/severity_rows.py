@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from shopserv.calc import intervals, moisture
+from shopserv.calc.age import FIRST
 from shopserv.calc.measures import mdegc_to_f
 from shopserv.calc.severity import Clocks, Heat, Severity
 from shopserv.calc.working import Change
@@ -352,3 +353,30 @@ def crossing_words(clocks: Clocks, unit: str) -> str:
     return _("Driven less than %(rate)s a day, the months govern.") % {
         "rate": f"{formats.number(clocks.crossing, 1)} {unit}"
     }
+
+
+def book(found: Exposure) -> list[tuple[str, str, str, str, str]]:
+    """The age of the fluid job by job: day, what was poured, share new, age before and after."""
+    return [
+        (
+            formats.day(line.job.on),
+            line.job.fluid,
+            formats.share(int(line.job.share * MILLION)),
+            _age(line.before, found.unit),
+            _age(line.after, found.unit),
+        )
+        for line in found.book
+    ]
+
+
+def _age(both: tuple[Fraction, Fraction], unit: str) -> str:
+    return _("%(run)s %(unit)s, %(months)s months") % {
+        "run": formats.number(both[0]),
+        "unit": unit,
+        "months": formats.number(both[1], 1),
+    }
+
+
+def inside(found: Exposure) -> list[tuple[str, str]]:
+    """What is in the unit, by fluid and batch."""
+    return [(_("first fluid") if name == FIRST else name, _share(float(part))) for name, part in found.inside]

@@ -265,3 +265,34 @@ def test_the_logbook_says_that_moisture_was_measured(tobin):
     post(tobin, PAGE, **WATER)
 
     assert "Moisture, factor 1.600 as measured, shortens both clocks" in words(tobin.get("/records/vehicle/V-01/"))
+
+
+TOPPED = {"act": "topped", "topped_on": "11/24/2026", "odometer": "63,180", "added": "0.37 L", "fluid": "FEN2"}
+
+
+def test_a_top_up_is_noted_and_the_book_tells_job_by_job_what_is_inside(tobin):
+    said = words(tobin.get(PAGE))
+    assert "Dec 12, 2023 FEN2 39 % 31,890 mi, 56.0 months 19,389 mi, 34.0 months" in said
+    assert "Inside now, well mixed: first fluid 60.8 % , FEN2 39.2 % ." in said
+
+    assert post(tobin, PAGE, **TOPPED).status_code == 302
+    said = words(tobin.get(PAGE))
+    assert "Nov 24, 2026 FEN2 5 % 50,679 mi, 69.0 months 48,145 mi, 65.6 months" in said
+    assert "first fluid 57.8 % , FEN2 42.2 %" in said
+    assert "Top-up at Brindlewick, Fenmark 2 Multi, 0.4 qt (0.4 L): 5 % new." in words(tobin.get("/records/vehicle/V-01/"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"added": "8 L"}, "is more than the 7.8 qt (7.4 L) that the unit holds."),
+        ({"odometer": "31,000"}, "The last job was on Dec 12, 2023 at 31,890 mi; a top-up stands after it."),
+        ({"fluid": ""}, "Nothing was chosen."),
+    ],
+)
+def test_a_top_up_that_cannot_be_keeps_what_was_typed(tobin, changes, said):
+    answer = post(tobin, PAGE, **{**TOPPED, **changes})
+
+    assert answer.status_code == 422
+    assert said in words(answer)
+    assert 'value="11/24/2026"' in answer.content.decode()
