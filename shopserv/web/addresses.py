@@ -44,6 +44,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     # office
     "office:due_soon": "due soon",
     "office:plan_reminders": "plan reminders",
+    "office:sold_needed": "house rules",
     "office:trail": "trail",
     # records
     "records:find": "open file",

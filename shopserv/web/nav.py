@@ -21,6 +21,8 @@ WAYS = [  # in the order of the head; the first that a person may open is where 
     (_("Open file"), "records:find"),
     (_("Due soon"), "office:due_soon"),
     (_("Second looks"), "bay:looks"),
+    (_("Sold and needed"), "office:sold_needed"),
+    (_("Instruments"), "records:instruments"),
     (_("Trail"), "office:trail"),
     (_("Help"), "help"),
 ]

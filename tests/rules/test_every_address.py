@@ -52,6 +52,7 @@ TABLE = {
     "counter:working": Row("WO", of="option"),
     "office:due_soon": Row("WO"),
     "office:plan_reminders": Row("", "WO"),
+    "office:sold_needed": Row("O"),
     "office:trail": Row("O"),
     "records:find": Row("WTPO"),
     "records:vehicle": Row("WTPO", "WO", of="vehicle"),
