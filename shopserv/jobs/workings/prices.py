@@ -22,6 +22,7 @@ TAX_SOURCES = (
     "Streamlined Sales and Use Tax Agreement section 324: tax on the document, rounded half-up",
     "EN 16931 BT-117: tax summed by rate",
 )
+MARKED_UP = (r"P = K + \sum_j m_j \max\left(0, \min(K, b_{j+1}) - b_j\right)",)
 MORE = ("core", "sublet", "diagnosis", "fee", "discount")
 OURS = frozenset({"packages", "parts"})  # what things cost us: for the owner alone
 
@@ -122,11 +123,11 @@ class Prices:
             [*given, *self._markup()],
             formula="the cheapest whole packages that hold the liters"
             + (", charged by the share that is used" if by_liter else "")
-            + "; mark-up slice by slice on their cost, half-up to the cent",
+            + ("; mark-up slice by slice on their cost, half-up to the cent" if self.with_cost else ""),
             formulas=(
                 r"K = \min_{n} \sum_i n_i\,k_i \quad \text{with} \quad \sum_i n_i\,v_i \ge V",
                 *((r"K' = K \frac{V}{\sum_i n_i\,v_i}",) if by_liter else ()),
-                r"P = K + \sum_j m_j \max\left(0, \min(K, b_{j+1}) - b_j\right)",
+                *(MARKED_UP if self.with_cost else ()),
             ),
             steps=tuple(steps),
             changes=self.changes("fluid", ("liters", "packages")),
@@ -175,8 +176,10 @@ class Prices:
             "parts",
             rows,
             [*given, *self._markup()],
-            formula="mark-up slice by slice on the cost of the line, half-up to the cent once",
-            formulas=(r"P = K + \sum_j m_j \max\left(0, \min(K, b_{j+1}) - b_j\right)",),
+            formula="mark-up slice by slice on the cost of the line, half-up to the cent once"
+            if self.with_cost
+            else "by the price list of the shop",
+            formulas=MARKED_UP if self.with_cost else (),
             steps=tuple(step for row in rows for step in self._marked_up(row)),
             changes=self.changes("part", ("parts",)),
         )
@@ -324,7 +327,7 @@ class Prices:
 
 WORDS = {
     "rate": "rate an hour",
-    "hours": "time sold",
+    "hours": "time sold, in whole tenths",
     "liters": "liters of new fluid",
     "packages": "cost of the packages",
     "parts": "cost of the parts",
