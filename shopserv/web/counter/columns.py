@@ -12,6 +12,7 @@ from shopserv.common import formats
 from shopserv.common.drawing import share_bar, tube_row, tube_scale
 from shopserv.common.drawing.bars import ShareBar
 from shopserv.common.drawing.tube import TubeRow, TubeScale
+from shopserv.jobs import sums
 from shopserv.jobs.models import Line, Option
 from shopserv.jobs.selectors.quotes import Column
 
@@ -147,9 +148,17 @@ def _labor(column: Column) -> Cell:
     lines = _of(column, "labor")
     timed = [line for line in lines if line.unit == "h"]
     tenths = sum(line.quantity_thousandths for line in timed) // 100 if timed else column.option.tenths
-    more = [f"{line.text} {formats.hours(line.quantity_thousandths // 100)}" for line in timed if line.number]
+    more = [_more_time(line) for line in timed if line.number]
     words = _("%(tenths)s, with %(more)s") % {"tenths": tenths, "more": "; ".join(more)} if more else str(tenths)
     return Cell(words, _sum(lines), "labor" if lines else "")
+
+
+def _more_time(line: Line) -> str:
+    """An operation beside the method, or what is sold once; which work that is stands in the sum."""
+    hours = formats.hours(abs(line.quantity_thousandths) // 100)
+    if line.number == sums.DONE_ONCE:
+        return _("overlap removed: %(hours)s") % {"hours": hours}
+    return f"{line.text} {hours}"
 
 
 def _more(column: Column) -> Cell:
