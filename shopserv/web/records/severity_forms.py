@@ -58,8 +58,8 @@ class UseForm(PageForm):
             words = {"kind": severity_rows.KINDS[kind]}
             self.fields[f"share_{kind}"] = PercentField(
                 kind="share",
+                required=False,
                 label=_("Share of %(kind)s driving") % words,
-                error_messages=REQUIRED,
                 initial=formats.percent(share, 4).partition(" ")[0] if known else "",
             )
             self.fields[f"heat_{kind}"] = TemperatureField(
@@ -72,7 +72,7 @@ class UseForm(PageForm):
     def said(self) -> dict[str, Any]:
         """What the deed takes; temperatures left as the house assumes them are said to be assumed."""
         said = self.cleaned_data
-        loads = [(kind, said[f"share_{kind}"], said[f"heat_{kind}"]) for kind in KINDS]
+        loads = [(kind, said[f"share_{kind}"] or 0, said[f"heat_{kind}"]) for kind in KINDS]
         return {
             "short_trip_ppm": said["short_trips"],
             "stored_months": said["stored_months"],

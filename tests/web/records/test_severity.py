@@ -18,7 +18,7 @@ WHAT_IF = "/records/vehicle/V-01/what-if/"
 PLACES = "/records/places/"
 USE = {
     "act": "use", "short_trips": "20", "stored_months": "0",
-    "share_city": "70", "share_highway": "20", "share_hill": "0", "share_towing": "10",
+    "share_city": "70", "share_highway": "20", "share_hill": "", "share_towing": "10",
     "heat_city": "80 C", "heat_highway": "95 C", "heat_hill": "95 C", "heat_towing": "108 C",
 }  # fmt: skip
 WATER = {
@@ -279,7 +279,9 @@ def test_a_top_up_is_noted_and_the_book_tells_job_by_job_what_is_inside(tobin):
     said = words(tobin.get(PAGE))
     assert "Nov 24, 2026 FEN2 5 % 50,679 mi, 69.0 months 48,145 mi, 65.6 months" in said
     assert "first fluid 57.8 % , FEN2 42.2 %" in said
-    assert "Top-up at Brindlewick, Fenmark 2 Multi, 0.4 qt (0.4 L): 5 % new." in words(tobin.get("/records/vehicle/V-01/"))
+    assert "Top-up at Brindlewick, Fenmark 2 Multi, 0.4 qt (0.4 L): 5 % new." in words(
+        tobin.get("/records/vehicle/V-01/")
+    )
 
 
 @pytest.mark.parametrize(
