@@ -1,6 +1,6 @@
 PYTHON ?= python3
 
-.PHONY: demo demo-fresh test bench
+.PHONY: demo demo-fresh test bench coverage mutants
 
 # Serve the demonstration on 127.0.0.1:8000 (PORT= changes it); what was entered before is kept.
 demo:
@@ -17,3 +17,12 @@ test:
 # How much the program adds to what cannot be avoided, measured side by side; the result goes to bench/result.json.
 bench:
 	@$(PYTHON) scripts/measure.py
+
+# Whether the tests of the calculation run through every line and every branch of it.
+coverage:
+	@SHOPSERV_ENV=test .venv/bin/python -m pytest -q tests/calc -m "not once" --cov=shopserv.calc --cov-branch \
+		--cov-fail-under=100 --cov-report=term-missing:skip-covered
+
+# Small faults set into the calculation one at a time: do the tests find them? MODULES="vin tax" for some; an hour for all.
+mutants:
+	@.venv/bin/python scripts/mutate.py $(MODULES)

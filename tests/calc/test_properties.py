@@ -147,6 +147,7 @@ BANDS = st.lists(st.integers(1, 50_000), unique=True, max_size=3).flatmap(
 )
 
 
+@settings(deadline=None)
 @given(CENTS, CENTS, BANDS)
 def test_a_dearer_part_never_has_a_lower_price(one, other, bands):
     low, high = sorted((one, other))
@@ -168,6 +169,7 @@ def total(parts, labor, supplies):
     )
 
 
+@settings(deadline=None)
 @given(LINES, TIMES, st.integers(1, 9), CENTS, st.booleans(), st.sampled_from(["parts", "labor", "both"]))
 def test_a_quote_never_falls_when_the_need_grows(parts, labor, count, price, taxed, on):
     """By a cent at most for each of the roundings of discount, its shares and tax, which fall anew."""
@@ -179,6 +181,7 @@ def test_a_quote_never_falls_when_the_need_grows(parts, labor, count, price, tax
     assert less.total >= 0
 
 
+@settings(deadline=None)
 @given(st.integers(0, 10_000), st.integers(0, 10_000), CENTS)
 def test_more_time_never_costs_less(one, other, rate):
     low, high = (pricing.labor_tenths(Fraction(minutes, 60)) for minutes in sorted((one, other)))
