@@ -52,6 +52,7 @@ def _mathml(latex: str) -> str:
     for element in root.iter():
         _join_words(element)
         _name(element)
+        _mark_words(element)
     root.set("alttext", latex)
     return ElementTree.tostring(root, encoding="unicode")
 
@@ -86,6 +87,12 @@ def _name(element: ElementTree.Element) -> None:
         if len(letters) > 1 and all(_TAG.sub("", one.tag) == "mi" for one in letters):
             letters[0].text = "".join(one.text or "" for one in letters)
             place[:] = letters[:1]
+
+
+def _mark_words(element: ElementTree.Element) -> None:
+    """A name of several letters stands upright, as a style sheet cannot count letters."""
+    if _TAG.sub("", element.tag) == "mi" and len(element.text or "") > 1:
+        element.set("class", "word")
 
 
 def _is_upright(element: ElementTree.Element) -> bool:

@@ -65,6 +65,8 @@ def test_markup_in_a_text_makes_the_whole_formula_plain_text():
 def test_a_name_under_a_sign_is_read_as_one_word():
     assert words_of(r"V_{high} - V_i") == [("mi", "V"), ("mi", "high"), ("mo", "−"), ("mi", "V"), ("mi", "i")]
     assert words_of(r"a_{n m}^{2}")[1] == ("mi", "nm")
+    assert '<mi class="word">high</mi>' in formula(r"V_{high}")
+    assert "<mi>V</mi>" in formula(r"V_{high}")
 
 
 def test_words_alone_are_no_formula():
