@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """`make mutants`: sets small faults into shopserv/calc, one at a time, and counts which of them the tests find.
 
-Usage: mutate.py [-p PROCESSES] [-o FOLDER] [MODULE ...]      all modules of shopserv/calc unless some are named
+Usage: mutate.py [-p PROCESSES] [-o FOLDER] [-n] [MODULE ...]      all modules of shopserv/calc unless some are named
 
 A fault in the body of a function is tried in a fork of a process that has collected the tests once, on the tests that
 run through its line. A fault elsewhere is tried on a fresh import, first on the module's own tests, then on the others.
@@ -39,6 +39,7 @@ OPTIONS += [word for name in ("django", "xdist", "cov", "playwright") for word i
 NOT_MUTATED = {"__init__"}
 LEAST_SHARE = 0.90
 NO_FAULT = -1
+OF_ALL = ("figures", "outside", "public_checks", "properties")  # tests that run through all of the contract
 SECONDS, MEMORY = 30, 3 * 2**30  # of processor time over what the tests need; bytes
 
 
@@ -129,14 +130,15 @@ class Replaced:
         exec(compile(tree, str(self.path), "exec"), module.__dict__)  # noqa: S102  our own source
 
 
-def lives_when_imported(name: str, number: int) -> bool:
-    """Whether all tests pass on a fresh import with the fault."""
+def lives_when_imported(name: str, number: int, is_thorough: bool) -> bool:
+    """Whether all tests (or only those near the module) pass on a fresh import with the fault."""
     sys.meta_path.insert(0, Replaced(name, number))
-    tests = sorted(TESTS.glob("test_*.py"), key=lambda path: path.name)
+    tests = sorted(TESTS.glob("test_*.py"))
     own = [path for path in tests if path.stem == f"test_{name}"]
-    near = [path for path in tests if path not in own and ("figures" in path.name or "outside" in path.name)]
+    near = [path for path in tests if path not in own and any(word in path.stem for word in OF_ALL)]
     far = [path for path in tests if path not in own and path not in near]
-    return all(pytest.main([*OPTIONS, "-x", *map(str, group)]) in (0, 5) for group in (own, near, far) if group)
+    groups = (own, near, far) if is_thorough else (own, near)
+    return all(pytest.main([*OPTIONS, "-x", *map(str, group)]) in (0, 5) for group in groups if group)
 
 
 # Faults in functions
@@ -273,11 +275,36 @@ class Book:
         return 0 if share >= LEAST_SHARE and not left else 1
 
 
+def in_functions(all_of: dict[str, list[Mutant]], most: int, book: Book, tests: list[Path]) -> None:
+    """The faults in functions, in a process of its own, so that this one never loads the calculation."""
+    inside = {name: [one for one in group if one.function] for name, group in all_of.items()}
+    answers = book.folder / "functions.json"
+    pid = os.fork()
+    if pid == 0:
+        found: dict[str, list[int]] = {}
+
+        def report(name: str, lived: list[Mutant]) -> None:
+            found[name] = [one.number for one in lived]
+            book.add(name, lived)
+
+        try:
+            pytest.main([*OPTIONS, "-s", *map(str, tests)], plugins=[Collected(inside, most, report)])
+            answers.write_text(json.dumps(found))
+        finally:
+            os._exit(0 if found.keys() == inside.keys() else 1)
+    _, status = os.waitpid(pid, 0)
+    if status:
+        raise SystemExit("The faults in functions could not be tried.")
+    for name, numbers in json.loads(answers.read_text()).items():
+        book.lived[name] = [one for one in inside[name] if one.number in numbers]
+
+
 def main() -> int:
     """Try them all."""
     words = argparse.ArgumentParser()
     words.add_argument("-p", "--processes", type=int, default=2)
     words.add_argument("-o", "--folder", type=Path, default=ROOT / "var" / "mutants")
+    words.add_argument("-n", "--near", action="store_true", help="only the tests of the modules named and those of all")
     words.add_argument("modules", nargs="*")
     said = words.parse_args()
     os.nice(15)
@@ -287,17 +314,20 @@ def main() -> int:
     book = Book(said.folder, all_of)
     import scipy.stats  # type: ignore[import-untyped]  # noqa: F401  the forks need not load it each
 
+    tests = [TESTS]
+    if said.near:
+        words_of_tests = [*(f"test_{name}" for name in names), *OF_ALL]
+        tests = [path for path in sorted(TESTS.glob("test_*.py")) if any(word in path.stem for word in words_of_tests)]
+    in_functions(all_of, said.processes, book, tests)
     for name, group in all_of.items():
         whole = Mutant(NO_FAULT, 0, "no fault at all", "")
         pool = Pool(said.processes)
         for mutant in [whole, *(one for one in group if not one.function)]:
-            pool.ask(mutant, partial(lives_when_imported, name, mutant.number), 60)
+            pool.ask(mutant, partial(lives_when_imported, name, mutant.number, not said.near), 60)
         lived = pool.finish()
         if whole not in lived:
             raise SystemExit(f"The tests fail on {name} without any fault.")
         book.add(name, [one for one in lived if one is not whole])
-    inside = {name: [one for one in group if one.function] for name, group in all_of.items()}
-    pytest.main([*OPTIONS, "-s", str(TESTS)], plugins=[Collected(inside, said.processes, book.add)])
     return book.close()
 
 
