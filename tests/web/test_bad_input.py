@@ -163,6 +163,35 @@ def test_an_amount_that_cannot_be_is_refused_on_the_quote_sheet(tobin, number, t
     assert QuoteVersion.objects.values_list("edition", "inputs").get(quote=quote) == before
 
 
+TOTALS = [("fee", "9,999,999.99", "The largest amount is $9,999,999.99"), ("discount", "183.65", "cannot be larger")]
+
+
+@pytest.mark.parametrize(("kind", "price", "words"), TOTALS, ids=[row[0] for row in TOTALS])
+def test_b031_the_total_of_a_quote_is_checked_too(tobin, kind, price, words):  # noqa: F811
+    """Option A comes to 183.64 before."""
+    quote = quoted(tobin)
+    before = QuoteVersion.objects.values_list("edition", "inputs").get(quote=quote)
+    line = {"extra_column": "A", "extra_kind": kind, "extra_text": "lift twice", "extra_price": price}
+
+    answer = tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, act="save", **line))
+
+    assert answer.status_code == expected("B031")
+    assert words in said(answer)
+    assert is_marked(answer, "extra_price")
+    assert f'value="{price}"' in said(answer)
+    assert QuoteVersion.objects.values_list("edition", "inputs").get(quote=quote) == before
+
+
+def test_a_discount_of_all_leaves_a_quote_of_nothing(tobin):  # noqa: F811
+    quote = quoted(tobin)
+    line = {"extra_column": "A", "extra_kind": "discount", "extra_text": "our gift", "extra_price": "183.64"}
+
+    answer = tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, act="save", **line))
+
+    assert answer.status_code == 302
+    assert quote.versions.get().options.get(letter="A").total_cents == 0
+
+
 def test_b113_an_edit_of_an_older_draft_shows_both_texts(tobin):  # noqa: F811
     quote = quoted(tobin)
     mine = sheet_fields(tobin, quote, act="compute", why="mine: keeps it calm")

@@ -10,8 +10,9 @@ from django.db import IntegrityError, transaction
 from django.http import Http404
 
 from shopserv import calc
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale, StateRefusal
+from shopserv.common.fields import LARGEST_CENTS
 from shopserv.jobs.models import Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors.quotes import DEEP
 from shopserv.jobs.services.plan_data import Plan, PlannedOption, edits_of
@@ -34,15 +35,15 @@ def write(
     """Write a plan down as a draft: a new quote, a new version of `quote`, or its draft once more.
 
     edition   of the draft that was looked at; needed when there is one
-    raises    Stale with what stands now, if somebody saved in between; Refusal quote.empty, quote.no_customer
+    raises    Stale with what stands now, if somebody saved in between; Refusal quote.empty, quote.no_customer,
+              quote.below_zero, money.range
     """
     actor.must("write quote")
     if not plan.options:
         raise Refusal(plan.missing or "There is nothing to write down.", code="quote.empty")
     if quote is not None and quote.shop_id != actor.house.pk:
         raise Http404("no such quote")
-    if any(option.priced.total_cents < 0 for option in plan.options):
-        raise Refusal("A total below zero is no quote.", code="quote.below_zero", field="lines")
+    _refuse_totals(plan, actor.house.business.currency)
     draft = quote.versions.filter(state="draft").first() if quote else None
     if draft is None:
         version = _new_version(plan, actor, quote, purchase_order_number, estimate_choice)
@@ -56,6 +57,26 @@ def write(
     totals = {option.letter: option.priced.total_cents for option in plan.options}
     trail.write(actor, what, version, totals_cents=totals, recommended=version.recommended)
     return version
+
+
+def _refuse_totals(plan: Plan, currency: str) -> None:
+    """A total below zero is no quote, and none may be larger than an amount can be; with the band's both ends."""
+    for option in plan.options:
+        totals = (option.priced.low_total_cents, option.priced.total_cents)
+        if min(totals) < 0:
+            raise Refusal(
+                f"Option {option.letter} would come to {formats.money(min(totals), currency)}. A total below zero is "
+                "no quote: a discount cannot be larger than the rest.",
+                code="quote.below_zero",
+                field="extra_price",
+            )
+        if max(totals) > LARGEST_CENTS:
+            raise Refusal(
+                f"Option {option.letter} would come to {formats.money(max(totals), currency)}. The largest amount is "
+                f"{formats.money(LARGEST_CENTS, currency)}.",
+                code="money.range",
+                field="extra_price",
+            )
 
 
 def _head(plan: Plan, actor: Actor) -> dict[str, Any]:
