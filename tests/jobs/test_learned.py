@@ -101,6 +101,21 @@ def test_eight_jobs_say_whether_the_sheet_agrees(cast, jobs):
     assert (found.verdict, found.needs_decision) == (learns.BELOW, True)
 
 
+def test_a_sheet_that_does_not_agree_goes_to_the_owner(cast, jobs):
+    for n in range(8):
+        jobs.drained(3_010 + n)
+        jobs.drained(2_996 + n, unit="AL641")
+        jobs.drained(9_000 + n, unit="DO440")
+
+    found = learned.sheets_to_decide(cast.maren)
+
+    assert [(unit.code, fills.what, fills.judged.verdict) for unit, fills in found] == [
+        ("AL640", "drain_ml", learns.BELOW)
+    ]
+    with pytest.raises(NotYours):
+        learned.sheets_to_decide(cast.tobin)
+
+
 def test_the_last_drain_of_a_repeated_one_and_the_pan_are_told_apart(cast, jobs):
     again = [("drain", [("out_ml", 2_900)]), ("add", [("in_ml", 2_900)]), ("mix", []), ("drain", [("out_ml", 2_900)])]
     jobs.job(*again, ("add", [("in_ml", 2_870)]), ("level", []))
@@ -218,7 +233,7 @@ def test_what_cannot_be_told_is_left_out_and_counted(cast, jobs):
         {},
         {
             "with work added or another option on the way": 2,
-            "no time at work, or none sold": 2,
+            "without time at work, or without sold time": 2,
             "sold by no row of the price list": 2,
             "typed in from paper: the times are those of typing": 1,
         },
@@ -246,3 +261,5 @@ def test_it_takes_the_same_queries_for_one_job_and_for_many(cast, jobs, count, d
         learned.measured_fills(maren, unit, printed)
     with django_assert_num_queries(5):
         learned.sold_and_needed(maren)
+    with django_assert_num_queries(9):
+        learned.sheets_to_decide(maren)

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
+from django.db.models import QuerySet
+
 from shopserv.calc import learns
 from shopserv.calc.errors import CalcError
 from shopserv.catalog.models import FluidProduct, LaborOperation, Unit
 from shopserv.catalog.price_list import PriceList
+from shopserv.catalog.seen import sheet_values
 from shopserv.catalog.sheets import WHAT, Value
 from shopserv.common import clock
 from shopserv.jobs import bay_events
@@ -19,7 +22,7 @@ from shopserv.jobs.models import BayEvent, LevelRecord, WorkOrder
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import TrailEntry
 
-NEWEST = 200  # work orders that are looked at, of one unit or of one shop
+NEWEST = 200  # closed work orders that are looked at: of one unit, of one shop, of the house
 DRAINS = {"drain": "drain_ml", "drain_pan": "pan_ml"}  # step of the bay sheet -> what of the sheet its volume is
 ANEW = ("pump",)  # a step that moves fluid out again: no fill can be told after it
 HOLD, RESUME = "put on hold", "work resumed"
@@ -39,20 +42,38 @@ class Fills:
 
 
 def measured_fills(actor: Actor, unit: Unit, printed: dict[str, Value]) -> list[Fills]:
-    """The drained volumes of `unit` as the work of the whole business has shown them (B-14). Five queries.
+    """The drained volumes of `unit` as the work of the whole business has shown them (B-14). Six queries.
 
     printed   the values of the sheet to compare with
     """
     actor.must("unit sheet")
-    orders = WorkOrder.objects.filter(state="closed", facts__unit=unit.code, facts__kind="work")
-    rows = orders.order_by("-pk").prefetch_related("events__step", "steps", "level_records")[:NEWEST]
-    density = {one.code: Fraction(one.density_15_g_m3, 1000) for one in FluidProduct.objects.all()}
-    found: dict[str, list[Fraction]] = defaultdict(list)
-    for order in rows:
-        fill = _fill(order, density)
-        if fill:
-            found[fill[0]].append(fill[1])
+    found = _shown(WorkOrder.objects.filter(facts__unit=unit.code))[unit.code]
     return [_fills(what, found[what], printed.get(what)) for what in DRAINS.values() if found[what] or what in printed]
+
+
+def sheets_to_decide(actor: Actor) -> list[tuple[Unit, Fills]]:
+    """The values of unit sheets that do not agree with what was measured, by unit. Nine queries."""
+    actor.must("house rules")
+    by_unit = _shown(WorkOrder.objects.all())
+    units = list(Unit.objects.filter(code__in=by_unit).order_by("code"))
+    sheets = sheet_values(units, clock.today(actor.house.time_zone))
+    found = [
+        (unit, _fills(what, values, sheets.get(unit.code, {}).get(what)))
+        for unit in units
+        for what, values in by_unit[unit.code].items()
+    ]
+    return [(unit, fills) for unit, fills in found if fills.judged.needs_decision]
+
+
+def _shown(orders: QuerySet[WorkOrder]) -> dict[str, dict[str, list[Fraction]]]:
+    """Code of the unit -> what of its sheet -> the volumes that the newest closed of `orders` have shown."""
+    rows = orders.filter(state="closed", facts__kind="work").order_by("-pk")
+    density = {one.code: Fraction(one.density_15_g_m3, 1000) for one in FluidProduct.objects.all()}
+    found: dict[str, dict[str, list[Fraction]]] = defaultdict(lambda: defaultdict(list))
+    for order in rows.prefetch_related("events__step", "steps", "level_records")[:NEWEST]:
+        if fill := _fill(order, density):
+            found[str(order.facts.get("unit", ""))][fill[0]].append(fill[1])
+    return found
 
 
 def _fills(what: str, values: Sequence[Fraction], value: Value | None) -> Fills:
@@ -94,6 +115,7 @@ class Operation:
     """One row of the price list: needed by sold time over its closed jobs. Nobody's name is in it."""
 
     words: str
+    method: str
     units_pattern: str
     tenths: int
     learned: learns.Learned
@@ -121,7 +143,7 @@ def sold_and_needed(actor: Actor) -> SoldNeeded:
     )
     presses = _presses(orders)
     holds = _holds(orders)
-    found: dict[tuple[str, str, int], list[Fraction]] = defaultdict(list)
+    found: dict[tuple[str, str, str, int], list[Fraction]] = defaultdict(list)
     out: Counter[str] = Counter()
     labor = _Labor(clock.today(actor.house.time_zone))
     for order in orders:
@@ -132,7 +154,7 @@ def sold_and_needed(actor: Actor) -> SoldNeeded:
         elif operation is None:
             out["sold by no row of the price list"] += 1
         else:
-            found[(operation.operation, operation.units_pattern, operation.tenths)].append(ratio)
+            found[(operation.operation, operation.method, operation.units_pattern, operation.tenths)].append(ratio)
     rows = [Operation(*key, learns.middle(ratios), tuple(ratios)) for key, ratios in found.items()]
     rows.sort(key=lambda row: (-row.learned.count, row.words, row.units_pattern))
     return SoldNeeded(tuple(rows), tuple(sorted(out.items())), len(orders))
@@ -163,7 +185,7 @@ def _ratio(
     try:
         return learns.ratio(learns.worked_time([at for at, _ in presses], holds).work, order.facts.get("tenths") or 0)
     except CalcError:
-        return "no time at work, or none sold"
+        return "without time at work, or without sold time"
 
 
 def _presses(orders: Iterable[WorkOrder]) -> dict[int, list[tuple[datetime, bool]]]:

@@ -12,9 +12,12 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET
 
 from shopserv.calc import learns
+from shopserv.catalog.models import Unit
+from shopserv.catalog.sheets import WHAT
 from shopserv.common import formats
 from shopserv.common.drawing.spread import Spread, spread
-from shopserv.jobs.selectors.learned import Operation, sold_and_needed
+from shopserv.jobs.courses import METHODS
+from shopserv.jobs.selectors.learned import Fills, Operation, sheets_to_decide, sold_and_needed
 from shopserv.shop.actors import Actor
 
 MILLION = 1_000_000
@@ -44,6 +47,7 @@ def sold_needed(request: HttpRequest) -> HttpResponse:
     found = sold_and_needed(actor)
     context = {
         "lines": [_line(row) for row in found.rows],
+        "sheets": [_sheet(unit, fills, actor.house.units_first) for unit, fills in sheets_to_decide(actor)],
         "left_out": found.left_out,
         "looked_at": found.looked_at,
         "least": learns.LEAST,
@@ -52,10 +56,24 @@ def sold_needed(request: HttpRequest) -> HttpResponse:
     return render(request, "office/sold_needed.html", context)
 
 
+def _sheet(unit: Unit, fills: Fills, first: str) -> tuple[str, str, str]:
+    """(code, name, sentence) of a value of a unit sheet that does not agree with what was measured."""
+    judged = fills.judged
+    low, high = judged.printed or (0, 0)
+    said = {
+        "what": WHAT[fills.what].words,
+        "printed": formats.volume_band(low, high, first, 2),
+        "measured": formats.volume(judged.learned.median or 0, first, 2),
+        "jobs": _count(judged.learned),
+    }
+    return unit.code, unit.name, _("%(what)s: the sheet says %(printed)s, %(jobs)s have shown %(measured)s.") % said
+
+
 def _line(row: Operation) -> Line:
     found = row.learned
     sold = formats.hours(row.tenths)
-    told = {"words": row.words, "units": row.units_pattern, "sold": sold, "count": _count(found)}
+    words = METHODS[row.method].words if row.method in METHODS else row.words
+    told = {"words": words, "units": row.units_pattern, "sold": sold, "count": _count(found)}
     if found.low is None or found.high is None or found.median is None:
         more = ngettext("One more says something.", "%(n)s more say something.", found.missing) % {"n": found.missing}
         return Line(**told, ratio="", interval="", needed="", grade="", verdict=more, drawing=None)

@@ -49,5 +49,16 @@ def test_fewer_say_how_many_are_missing_and_no_figure(maren, cast):
     assert "needs your decision" not in page
 
 
+def test_sheets_that_do_not_agree_are_named_and_lead_there(maren, cast):
+    jobs = Jobs(cast)
+    for n in range(8):
+        jobs.drained(3_010 + n)
+
+    page = text_of(maren)
+
+    assert 'href="/records/unit/AL640/#measured"' in page
+    assert "out by the drain plug: the sheet says 3.06 qt (2.90 L), 8 jobs have shown 3.18 qt (3.01 L)." in page
+
+
 def test_without_closed_work_it_says_so(maren, cast):
     assert "No closed work tells it yet." in text_of(maren)
