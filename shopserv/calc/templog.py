@@ -168,7 +168,8 @@ def _sample(
     if celsius is None:
         return None, f"“{typed_heat[:30]}” is no temperature."
     if not COLDEST_C <= celsius <= HOTTEST_C:
-        return None, f"{float(celsius):.1f} °C cannot be; a sump has {COLDEST_C} to {HOTTEST_C} °C."
+        sign = "°C" if unit == "degC" else "°F"
+        return None, f"{typed_heat} {sign} cannot be; a sump has {COLDEST_C} to {HOTTEST_C} °C (-49 to 356 °F)."
     if last and at <= last.at:
         return None, f"its time is not later than that of line {last.line}."
     if last and at - last.at <= LONGEST_GAP and abs(celsius - last.celsius) > FASTEST_K_S * _seconds(at - last.at):

@@ -96,7 +96,7 @@ def test_fahrenheit_is_read_as_such():
         ("60,80.", "is no temperature"),
         ("60,1000000000000.0", "is no temperature"),
         ("60,٨٠", "is no temperature"),
-        ("60,-45.1", "-45.1 °C cannot be; a sump has -45 to 180 °C."),
+        ("60,-45.1", "-45.1 °C cannot be; a sump has -45 to 180 °C (-49 to 356 °F)."),
         ("60,180.1", "180.1 °C cannot be"),
         ("10,70", "its time is not later than that of line 2."),
         ("9,70", "its time is not later than that of line 2."),
@@ -109,6 +109,10 @@ def test_each_line_that_cannot_be_is_named_with_its_reason(row, why):
     assert [one.line for one in found.faults] == [3]
     assert why in found.faults[0].why
     assert [one.line for one in found.samples] == [2, 4]
+
+
+def test_a_line_is_named_in_the_unit_of_its_file():
+    assert log("0,176", "60,999.0", "120,176", head="Time,Temp °F").faults[0].why.startswith("999.0 °F cannot be")
 
 
 @pytest.mark.parametrize("row", ["20,90", "20,50", "200,-45", "610,180", "11,+71,5"])

@@ -151,7 +151,7 @@ def test_lines_that_do_not_count_are_named_before_the_rest_is_taken(cast):
 
     assert refused.value.code == "log.faults"
     assert refused.value.confirmable
-    assert "2 of 42 lines cannot count. Line 42: 300.0 °C cannot be" in refused.value.message
+    assert "2 of 42 lines cannot count. Line 42: 300 °C cannot be" in refused.value.message
     assert "Line 43: “later” is no time" in refused.value.message
     assert not TemperatureLog.objects.exists()
     row = logged(cast, text, are_faults_confirmed=True).log

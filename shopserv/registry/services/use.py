@@ -168,9 +168,9 @@ def _text(data: bytes) -> str:
 
 def _faulty(log: templog.Log) -> Refusal:
     named = " ".join(f"Line {fault.line}: {fault.why}" for fault in log.faults[:5])
-    more = f" And {len(log.faults) - 5} more." if len(log.faults) > 5 else ""
+    more = f" And {len(log.faults) - 5:,} more." if len(log.faults) > 5 else ""
     return Refusal(
-        f"{len(log.faults)} of {len(log.faults) + len(log.samples)} lines cannot count. {named}{more}",
+        f"{len(log.faults):,} of {len(log.faults) + len(log.samples):,} lines cannot count. {named}{more}",
         code="log.faults",
         field="file",
         confirmable=True,
