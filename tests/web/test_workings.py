@@ -63,6 +63,7 @@ def test_every_mark_of_a_quote_sheet_leads_to_its_sum(cast):
         marked = anchors(path, sheet)
         assert {"course", "labor", "fluid", "tax", "total", "bought", "margin"} <= marked
         assert marked <= set(re.findall(r'<section id="([^"]+)"', sums))
+    assert anchors(reverse("counter:working", args=[number, 1, "C"]), sheet) >= {"per", "bought"}
     assert "<math" in sums
     assert sums.count("style=") == 0
 

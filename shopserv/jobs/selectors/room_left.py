@@ -22,6 +22,7 @@ MOST_TENTHS = 999
 class RoomLeft:
     """What is left of an authorization, in cents, on the basis of its rule.
 
+    version, letter  of the option that counts
     is_before_tax    whether agreed, used, limit and left are before tax
     words            the rule in plain words
     tenth_cents      one more tenth of labor, with supplies and, where it is taxed, with tax
@@ -31,6 +32,8 @@ class RoomLeft:
     """
 
     quote_number: str
+    version: int
+    letter: str
     agreed_cents: int
     is_before_tax: bool
     words: str
@@ -99,6 +102,8 @@ def room_of(counted: Authorization) -> RoomLeft:
     tenths, costs, first = _tenths(counted, lines, left, before_tax)
     return RoomLeft(
         quote_number=counted.quote.number,
+        version=counted.option.version.version,
+        letter=counted.option.letter,
         agreed_cents=agreed,
         is_before_tax=before_tax,
         words=rule["words"],

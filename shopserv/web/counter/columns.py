@@ -163,7 +163,7 @@ def _more_time(line: Line) -> str:
 
 def _more(column: Column) -> Cell:
     lines = [line for line in column.lines if line.kind in LAST]
-    return Cell(", ".join(one.text for one in lines), _sum(lines) if lines else "–")
+    return Cell(", ".join(one.text for one in lines), _sum(lines) if lines else "–", "more" if lines else "")
 
 
 def _total(column: Column) -> Cell:
@@ -189,7 +189,7 @@ def _per(column: Column) -> Cell:
     if not bought or bought.get("per_cents") is None:
         return Cell("", "–")
     words = _("a month") if bought["governs"] == "months" else _("a thousand %(unit)s") % {"unit": bought["unit"]}
-    return Cell(words, formats.money(bought["per_cents"]), "bought")
+    return Cell(words, formats.money(bought["per_cents"]), "per")
 
 
 def _margin(column: Column) -> Cell:
