@@ -135,6 +135,20 @@ def test_what_is_on_file_is_not_asked_unless_something_speaks_against_it(cast):
         looks.conclude(car, actor=cast.tobin, unit="AL641", grade="by evidence")
 
 
+def test_what_is_on_file_is_kept_as_a_fact_and_what_was_seen_as_words(cast):
+    car = cast.vehicle("V-02")
+    note(cast, car, "pan_shape", "corner")
+
+    row = looks.conclude(car, actor=cast.tobin, unit="AL641", grade="by evidence")
+
+    assert row.evidence[:4] == [
+        {"what": "on file", "fact": "model year 2021, on file"},
+        {"what": "on file", "fact": "driven wheels: front, on file"},
+        {"what": "on file", "fact": "built Sep 2021, on file"},
+        {"what": "look", "words": "What shape has the pan? a rectangle with one corner cut"},
+    ]
+
+
 def test_a_tag_that_was_read_decides(cast, tilde):
     note(cast, tilde, "tag", " a641-2210 ")
 

@@ -90,7 +90,10 @@ def conclude(vehicle: Vehicle, *, actor: Actor, unit: str, grade: str) -> Identi
         for one in found.evidence
         if one.sighting and one.sighting.look.reads == "tag"
     ]
-    evidence += [{"what": "look" if one.sighting else "on file", "words": one.words} for one in found.evidence]
+    evidence += [
+        {"what": "look", "words": one.words} if one.sighting else {"what": "on file", "fact": one.words}
+        for one in found.evidence
+    ]
     weights = {one.unit.code: str(one.weight) for one in found.candidates}
     evidence.append({"what": "weights", "weights": weights})
     return units.identify(vehicle, actor=actor, unit=found.lead.unit, grade=grade, evidence=evidence)
