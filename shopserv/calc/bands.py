@@ -15,13 +15,14 @@ from itertools import pairwise
 from math import exp, floor, log
 
 from shopserv.calc import bands_fitted, mileage
-from shopserv.calc.errors import InsufficientReadings, NotMoving, OutOfRange, UnknownUnit
+from shopserv.calc.errors import NotMoving, OutOfRange, UnknownUnit
 from shopserv.calc.mileage import KM_PER_MI, Reading
 
 # Federal Highway Administration, Highway Statistics 2009, table VM-1M (revised April 2011): average distance a vehicle,
 # all light duty vehicles, 18,054 km a year; the years until now differ from it by a few percent (memory).
 AVERAGE_KM_A_YEAR = 18_054
 AVERAGE_A_DAY = AVERAGE_KM_A_YEAR / float(KM_PER_MI) / 365.25  # mi
+LONGEST_PAST = 1400.0  # days: a longer past was not tried and makes nothing surer
 WIDEST = 3.0  # of the logarithm of the days; readings that say less than the average alone are wrong ones
 
 
@@ -93,11 +94,12 @@ def outlook(readings: Sequence[Reading], left: Fraction, unit: str, fit: Fit = F
     unevenness = _unevenness(stretches, span, run, own, usual / own, fit)
     # Shrinkage: the own rate is known to a variance of unevenness / span, the average to that of the spread.
     average_days = unevenness / fit.spread**2
-    own_share = span / (span + average_days)
+    past = min(span, LONGEST_PAST)
+    own_share = past / (past + average_days)
     rate = exp((1 - own_share) * log(average) + own_share * log(own))
     days = float(left) / rate
     ahead = max(days, 1.0)
-    width = min(WIDEST, (unevenness * (1 / ahead + fit.past / (span + average_days))) ** (fit.power / 2))
+    width = min(WIDEST, (unevenness * (1 / ahead + fit.past / (past + average_days))) ** (fit.power / 2))
     early, late = days * exp(-fit.below * width), days * exp(fit.above * width)
     return Outlook(rate, own_share, days, early, late, unevenness, width)
 
@@ -133,24 +135,54 @@ def day_after(on: date, days: float) -> date | None:
         return None
 
 
-def due_band(readings: Sequence[Reading], at: Fraction, unit: str) -> tuple[date | None, date | None, date | None]:
+def reach(readings: Sequence[Reading], days: int, unit: str) -> tuple[float, float]:
+    """How far the vehicle goes within so many days from its last reading: the band of 80 %, as a distance.
+
+    Late by a factor in days is short of the way by that factor.
+
+    days    0 or more
+    raises  UnknownUnit, OutOfRange
+    """
+    rate = outlook(readings, Fraction(0), unit).rate
+    width = outlook(readings, Fraction(rate * days), unit).width
+    return rate * days * exp(-FIT.above * width), rate * days * exp(FIT.below * width)
+
+
+def due_band(
+    readings: Sequence[Reading], at: Fraction, unit: str, rate: Fraction
+) -> tuple[date | None, date | None, date | None]:
     """Early, likely and late day on which the distance `at` is reached: the band shown everywhere.
 
     readings   in `unit`, at least one
-    returns    the likely day is that of `mileage.due_date_distance`; with fewer than two days of readings that of the
-               outlook. No day where a vehicle stands still or its day lies beyond the calendar
+    rate       distance a day that the likely day goes by: `mileage.mileage_rate`, or the middle one of `assumed_rates`
+    returns    no day where a vehicle stands still or its day lies beyond the calendar
     check      V-01 of the demonstration after a complete exchange on 2026-11-24: likely 2029-12-01
     """
-    latest = max(readings, key=lambda r: (r.on, r.distance))
-    seen = outlook(readings, max(Fraction(0), at - latest.distance), unit)
-    due: date | None
+    latest = latest_of(readings)
     try:
-        due = mileage.due_on(latest, at, mileage.mileage_rate(readings))
-    except InsufficientReadings:
-        due = day_after(latest.on, seen.days)
+        due = mileage.due_on(latest, at, rate)
     except (NotMoving, OutOfRange):
-        due = None
-    if due is None:
         return None, None, None
+    seen = outlook(readings, max(Fraction(0), at - latest.distance), unit)
     early, late = day_after(latest.on, seen.early_days), day_after(latest.on, seen.late_days)
     return min(filter(None, (early, due))), due, None if late is None else max(late, due)
+
+
+def assumed_rates(readings: Sequence[Reading], at: Fraction, unit: str) -> tuple[Fraction, Fraction, Fraction]:
+    """Low, likely and high distance a day where too few readings give no rate: the average weighed with what is known.
+
+    readings   in `unit`, at least one
+    check      one reading: likely 30.714 mi a day
+    """
+    seen = outlook(readings, max(Fraction(0), at - latest_of(readings).distance), unit)
+    low, high = seen.rate * exp(-FIT.above * seen.width), seen.rate * exp(FIT.below * seen.width)
+    return (
+        Fraction(low).limit_denominator(1000),
+        Fraction(seen.rate).limit_denominator(1000),
+        Fraction(high).limit_denominator(1000),
+    )
+
+
+def latest_of(readings: Sequence[Reading]) -> Reading:
+    """The last reading; of one day the highest."""
+    return max(readings, key=lambda r: (r.on, r.distance))

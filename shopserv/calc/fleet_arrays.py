@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from shopserv.calc import bands, mileage
-from shopserv.calc.bands import AVERAGE_A_DAY, FIT, WIDEST, Fit
+from shopserv.calc.bands import AVERAGE_A_DAY, FIT, LONGEST_PAST, WIDEST, Fit
 from shopserv.calc.errors import DateOrder, OutOfRange
 
 if TYPE_CHECKING:
@@ -54,6 +54,7 @@ def outlooks(days: Array, run: Array, left: Array, fit: Fit = FIT) -> Outlooks:
     gaps, far = np.diff(days, axis=1).astype(float), np.diff(run, axis=1)
     count = gaps.shape[1]
     span, total = gaps.sum(axis=1), np.maximum(far.sum(axis=1), 0.0)
+    past = np.minimum(span, LONGEST_PAST)
     if count:
         own, mean = (total + 1.0) / span, total / span
         usual = fit.usual_mi / own
@@ -61,7 +62,7 @@ def outlooks(days: Array, run: Array, left: Array, fit: Fit = FIT) -> Outlooks:
         known = np.log(scatter / count + fit.own_floor * usual)
         unevenness = np.exp((fit.prior_count * np.log(usual) + count * known) / (fit.prior_count + count))
         average_days = unevenness / fit.spread**2
-        share = span / (span + average_days)
+        share = past / (past + average_days)
         rate = np.exp((1 - share) * np.log(AVERAGE_A_DAY) + share * np.log(own))
     else:
         rate = np.full(len(left), AVERAGE_A_DAY)
@@ -69,7 +70,7 @@ def outlooks(days: Array, run: Array, left: Array, fit: Fit = FIT) -> Outlooks:
         average_days = unevenness / fit.spread**2
     likely = left / rate
     ahead = np.maximum(likely, 1.0)
-    width = np.minimum((unevenness * (1 / ahead + fit.past / (span + average_days))) ** (fit.power / 2), WIDEST)
+    width = np.minimum((unevenness * (1 / ahead + fit.past / (past + average_days))) ** (fit.power / 2), WIDEST)
     return Outlooks(rate, likely, likely * np.exp(-fit.below * width), likely * np.exp(fit.above * width), width)
 
 
@@ -132,6 +133,6 @@ def _is_near_tie(ahead: Array) -> Array:
 def _one_by_one(days: Array, run: Array, due_at: float) -> tuple[int, int, int]:
     """Early, due and late of one vehicle by exact fractions; one past the calendar for what lies beyond."""
     rows = [mileage.Reading(date.fromordinal(int(day)), Fraction(float(mi))) for day, mi in zip(days, run, strict=True)]
-    early, due, late = bands.due_band(rows, Fraction(due_at), "mi")
+    early, due, late = bands.due_band(rows, Fraction(due_at), "mi", mileage.mileage_rate(rows))
     beyond = LAST_DAY + 1
     return tuple(day.toordinal() if day else beyond for day in (early, due, late))  # type: ignore[return-value]

@@ -12,8 +12,13 @@ from fractions import Fraction
 from typing import Any
 
 from shopserv import calc
-from shopserv.calc import errors, intervals, mileage, moisture
+from shopserv.calc import bands, errors, intervals, mileage, moisture
 
+FEW = 2  # days of readings: with fewer the published average counts too
+ASSUMED_RATE = (
+    f"how far it is driven a day is assumed: the published average of {bands.AVERAGE_KM_A_YEAR:,} km a year, weighed "
+    "with what is known of this vehicle"
+)
 Distance = Fraction  # in the one unit that the vehicle is kept in, mi or km
 
 
@@ -58,10 +63,12 @@ class Age:
 class Forecast:
     """When the fluid is due.
 
-    distance_due, early, late   by the distance clock, an 80 % band; late None: no late edge; all None: no rate known
+    distance_due, early, late   by the distance clock, the 80 % band of calc.bands; late None: no late edge; all None:
+                                it stands still, or its day lies beyond the calendar
     months_due                  by the month clock
     governs                     "distance" or "months", the earlier; a tie goes to the months
-    rate_low, rate, rate_high   distance a day: 10 %, 50 % and 90 % quantile of the slopes of all pairs of readings
+    rate_low, rate, rate_high   distance a day: 10 %, 50 % and 90 % quantile of the slopes of all pairs of readings; of
+                                fewer than two days of readings the average weighed with what else is known
     crossed                     day on which the readings ran through the distance; None: not yet. distance_due is never
                                 before the last reading, this is
     left                        distance until the distance clock is due, below zero when past; None without a reading
@@ -77,9 +84,9 @@ class Forecast:
     late: date | None
     months_due: date
     governs: str
-    rate_low: Fraction | None
-    rate: Fraction | None
-    rate_high: Fraction | None
+    rate_low: Fraction
+    rate: Fraction
+    rate_high: Fraction
     crossed: date | None
     left: Distance | None
     moisture: float
@@ -131,15 +138,21 @@ def forecast(
     credit = max(Fraction(0), interval - age.distance)
     credit_months = max(Fraction(0), months - age.months)
     months_due = _months_later(age.since, int(credit_months))
-    band = _band(readings, age, credit)
-    due = band[1]
+    known = [mileage.Reading(on, distance) for on, distance in readings]
+    if len({on for on, _ in readings}) < FEW:
+        assumptions += (ASSUMED_RATE,)
+        known = _assumed(readings, jobs, first_use)
+        rates = bands.assumed_rates(known, age.at + credit, unit)
+        early, due, late = bands.due_band(known, age.at + credit, unit, rates[1])
+    else:
+        rates = _rates(known)
+        early, due, late = bands.due_band(known, age.at + credit, unit, rates[1])
     governs = "distance" if due is not None and due < months_due else "months"
-    rates = _rates(readings)
     left = age.at + credit - max(distance for _, distance in readings) if readings else None
     return Forecast(
         distance_due=due,
-        early=band[0],
-        late=band[2],
+        early=early,
+        late=late,
         months_due=months_due,
         governs=governs,
         rate_low=rates[0],
@@ -170,7 +183,7 @@ def forecast(
             "age_after_last_job": [str(age.distance), str(age.months)],
             "counted_from": [age.since.isoformat(), str(age.at)],
             "credit": [str(credit), str(credit_months)],
-            "rate_a_day": [None if rate is None else str(rate) for rate in rates],
+            "rate_a_day": [str(rate) for rate in rates],
             "assumptions": list(assumptions),
         },
     )
@@ -244,23 +257,17 @@ def _months_later(since: date, months: int) -> date:
     return mileage.due_date_months(since, months) if months else since
 
 
-def _band(
-    readings: Sequence[tuple[date, Distance]], age: Age, credit: Distance
-) -> tuple[date | None, date | None, date | None]:
-    """Early, likely and late day of the distance clock; none where no rate is known or the vehicle stands still."""
+def _assumed(
+    readings: Sequence[tuple[date, Distance]], jobs: Sequence[Job], first_use: date | None
+) -> list[mileage.Reading]:
+    """What is known of the distance where readings are of fewer than two days: jobs and the day of first use too."""
     rows = [mileage.Reading(on, distance) for on, distance in readings]
-    try:
-        band = mileage.due_date_distance(rows, mileage.Reading(age.since, age.at), credit)
-    except (errors.InsufficientReadings, errors.NotMoving):
-        return None, None, None
-    return band.early, band.due, band.late
+    rows += [mileage.Reading(job.on, job.distance) for job in jobs]
+    return rows if first_use is None else [mileage.Reading(first_use, Fraction(0)), *rows]
 
 
-def _rates(readings: Sequence[tuple[date, Distance]]) -> tuple[Fraction | None, Fraction | None, Fraction | None]:
+def _rates(readings: Sequence[mileage.Reading]) -> tuple[Fraction, Fraction, Fraction]:
     """10 %, 50 % and 90 % quantile of the slopes of all pairs, linear between ranks."""
-    try:
-        slopes = mileage.pair_slopes([mileage.Reading(on, distance) for on, distance in readings])
-    except errors.InsufficientReadings:
-        return None, None, None
+    slopes = mileage.pair_slopes(readings)
     low, likely, high = (mileage.quantile(slopes, Fraction(tenths, 10)) for tenths in (1, 5, 9))
     return low, likely, high

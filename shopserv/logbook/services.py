@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from shopserv.common import clock
 from shopserv.common.errors import Refusal
 from shopserv.logbook import selectors
+from shopserv.logbook.doubts import LOOKED_AGAIN
 from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
 from shopserv.registry.models import Vehicle
 from shopserv.shop import trail
@@ -24,6 +25,11 @@ WHY_LOWER = {
     "mistyped now": "this reading was mistyped",
     "replaced": "the instrument was replaced",
     "cannot tell": "cannot tell which is wrong",
+}
+ANSWERS = {  # to a doubted reading: its state from then on, and its reason
+    "right": ("counted", LOOKED_AGAIN + " by {who}"),
+    "aside": ("set aside", "{kind}, says {who}"),
+    "read as": ("set aside", "{kind}, says {who}: read as {meant}"),
 }
 
 
@@ -68,6 +74,8 @@ def note_reading(
     if reason and why_lower == "mistyped before":
         _set_aside_higher(vehicle, figure, unit, day, actor)
         state, reason = "counted", ""
+    if state == "counted" and is_jump_confirmed:
+        reason = f"{LOOKED_AGAIN} by {actor.name}"  # who confirms a jump has seen the figure: it is not asked again
     reading = _save(
         OdometerReading(
             vehicle=vehicle,
@@ -86,6 +94,57 @@ def note_reading(
     )
     trail.write(actor, "odometer read", vehicle, figure=figure, unit=unit, state=state, reason=reason, source=source)
     return reading
+
+
+@transaction.atomic
+def settle_reading(
+    reading: OdometerReading, *, actor: Actor, answer: str, kind: str, meant: int | None = None
+) -> OdometerReading:
+    """Say what a doubted reading is: right as it stands, set aside, or read as another figure.
+
+    A figure is never edited: the reading is set aside with its reason, and the figure meant is noted beside it.
+
+    answer    "right", "aside" or "read as", which needs `meant` (in the unit of the reading)
+    kind      what it looks like, in words; it stands in the reason
+    returns   the reading that stands, or the one set aside
+    raises    Refusal odometer.settled if it is counted no more, odometer.does_not_fit, odometer.answer, NotYours
+    """
+    actor.must("take in")
+    if answer not in ANSWERS or (answer == "read as" and meant is None):
+        raise Refusal("Say what the reading is: right, set aside, or another figure.", code="odometer.answer")
+    state, reason = ANSWERS[answer]
+    words = reason.format(kind=kind, who=actor.name, meant=f"{meant or 0:,} {reading.unit}")[:200]
+    if not OdometerReading.objects.filter(pk=reading.pk, state="counted").update(state=state, reason=words):
+        raise Refusal(f"{reading} is not counted any more: look again.", code="odometer.settled", field="answer")
+    trail.write(actor, "reading settled", reading.vehicle, figure=reading.figure, unit=reading.unit, answer=words)
+    if answer != "read as" or meant is None:
+        reading.refresh_from_db()
+        return reading
+    return _read_as(reading, meant, actor)
+
+
+def _read_as(reading: OdometerReading, meant: int, actor: Actor) -> OdometerReading:
+    """The figure that was meant, of the same day and source; as readings never fall, it has to fit between others."""
+    state, reason = _judged(meant, reading.unit, reading.read_on, reading, "", reading.source)
+    if state != "counted":
+        raise Refusal(
+            f"{meant:,} {reading.unit} would be {reason}: look again.", code="odometer.does_not_fit", field="answer"
+        )
+    return _save(
+        OdometerReading(
+            vehicle=reading.vehicle,
+            shop=reading.shop,
+            figure=meant,
+            unit=reading.unit,
+            as_typed=reading.as_typed,
+            instrument=reading.instrument,
+            read_on=reading.read_on,
+            read_at=reading.read_at + timedelta(seconds=1),
+            source=reading.source,
+            by=actor.name,
+            reason=f"{LOOKED_AGAIN} by {actor.name}",
+        )
+    )
 
 
 def _as_the_instrument_shows(vehicle: Vehicle, figure: int, unit: str) -> tuple[int, str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from shopserv.calc import bands, mileage
 from shopserv.calc.forecast import crossed_after, whole_months
 from shopserv.reminders.models import Forecast
 
@@ -89,7 +90,7 @@ def clocks_of(forecast: Forecast, today: date) -> Clocks | None:
         crossed=crossed_after(readings, since, at, Fraction(said["credit"][0])),
         crossing=_crossing(due_at, run, readings[-1][0] if readings else None, forecast.months_due_on),
         is_measured=said.get("moisture_is") == "measured",
-        road=_road(forecast, run, rates, today),
+        road=_road(forecast, run, rates, readings, today, said["unit"]),
         rates=rates,
         readings=readings,
         services=services,
@@ -105,9 +106,17 @@ def _crossing(due_at: Fraction, run: Fraction | None, read_on: date | None, mont
 
 
 def _road(
-    forecast: Forecast, run: Fraction | None, rates: tuple[Fraction, Fraction, Fraction] | None, today: date
+    forecast: Forecast,
+    run: Fraction | None,
+    rates: tuple[Fraction, Fraction, Fraction] | None,
+    readings: tuple[tuple[date, Fraction], ...],
+    today: date,
+    unit: str,
 ) -> tuple[Fraction, Fraction] | None:
     if run is None or rates is None or forecast.governs != "months" or forecast.months_due_on is None:
         return None
-    days = (forecast.months_due_on - today).days
-    return (run + max(Fraction(0), rates[0]) * days, run + rates[2] * days) if days > 0 else None
+    days = (forecast.months_due_on - readings[-1][0]).days
+    if forecast.months_due_on <= today or days <= 0:
+        return None
+    low, high = bands.reach([mileage.Reading(*reading) for reading in readings], days, unit)
+    return run + Fraction(low), run + Fraction(high)

@@ -25,6 +25,7 @@ class Due:
     stop              words of a finding that stops all work; empty: none
     doubt             what is doubtful about unit or record, in words
     unexplained       readings set aside that nobody can explain
+    doubted           counted readings that are likely wrong, as they were typed
     unknown_fluid     a service on record names no product that we know
     """
 
@@ -40,6 +41,7 @@ class Due:
     stop: str = ""
     doubt: str = ""
     unexplained: int = 0
+    doubted: tuple[str, ...] = ()
     unknown_fluid: bool = False
     missing: str = ""
 
@@ -50,7 +52,11 @@ def grade_of(due: Due) -> tuple[str, str]:
         return STOP, due.stop
     if grave := [words for words in (due.doubt, _far_past(due)) if words]:
         return DECIDE, "; ".join(grave)
-    mild = [words for words in (due.missing, _past(due), _wide(due), _old(due), _set_aside(due), _fluid(due)) if words]
+    mild = [
+        words
+        for words in (due.missing, _past(due), _wide(due), _old(due), _set_aside(due), _doubted(due), _fluid(due))
+        if words
+    ]
     return (WATCH, "; ".join(mild)) if mild else (GOOD, "")
 
 
@@ -71,7 +77,8 @@ def _past(due: Due) -> str:
 
 
 def _wide(due: Due) -> str:
-    if due.due_on is None or due.early_on is None:
+    """A band that begins soon and is wide; one that begins later than `WIDE` from now is as wide as it is far."""
+    if due.due_on is None or due.early_on is None or due.early_on - due.today > WIDE:
         return ""
     if due.late_on is None or due.late_on - due.early_on > WIDE:
         return "wide band: needs a reading"
@@ -86,6 +93,10 @@ def _old(due: Due) -> str:
 
 def _set_aside(due: Due) -> str:
     return "a reading was set aside and nobody can tell which is wrong" if due.unexplained else ""
+
+
+def _doubted(due: Due) -> str:
+    return f"a reading is doubted: {', '.join(due.doubted)}" if due.doubted else ""
 
 
 def _fluid(due: Due) -> str:

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from shopserv.calc import bands, errors
 from shopserv.calc.bands import Fit, due_band, outlook
-from shopserv.calc.mileage import Reading
+from shopserv.calc.mileage import Reading, mileage_rate
 from tests.calc.test_forecast import V_01
 
 FIRST = date(2026, 1, 1)
@@ -30,6 +30,13 @@ NARROW = replace(FIT, usual_mi=30.0)
 
 def readings_of(*pairs: tuple[int, int | Fraction]) -> list[Reading]:
     return [Reading(FIRST + timedelta(days=day), Fraction(far)) for day, far in pairs]
+
+
+def band_of(readings: list[Reading], at: Fraction) -> tuple[date | None, date | None, date | None]:
+    """The band by the median slope, or of a single reading by the average."""
+    if len(readings) < 2:
+        return due_band(readings, at, "mi", bands.assumed_rates(readings, at, "mi")[1])
+    return due_band(readings, at, "mi", mileage_rate(readings))
 
 
 def test_the_average_is_that_of_the_table():
@@ -86,6 +93,18 @@ def test_less_than_a_day_ahead_is_no_surer_than_a_day():
     assert outlook([], Fraction(32), "mi", NARROW).width < near.width < bands.WIDEST
 
 
+def test_a_past_longer_than_was_tried_makes_nothing_surer():
+    tried, longer, shorter = (
+        outlook(readings_of((0, 0), (days, days * 31)), Fraction(3000), "mi", FIT) for days in (1400, 2800, 1300)
+    )
+
+    # the least own unevenness is the same, and as much of the past counts
+    assert longer.width == pytest.approx(tried.width, rel=1e-4)
+    assert tried.width < shorter.width
+    assert longer.own_share == pytest.approx(tried.own_share, rel=1e-5)
+    assert tried.own_share > shorter.own_share
+
+
 def test_kilometers_give_the_same_days():
     miles = readings_of((0, 10_000), (90, 13_000), (200, 15_500))
     meters = [Reading(one.on, one.distance * bands.KM_PER_MI) for one in miles]
@@ -120,37 +139,62 @@ def test_days_are_rounded_with_halves_up_and_end_with_the_calendar(days, later):
 def test_the_likely_day_is_that_of_the_median_slope():
     readings = [Reading(on, Fraction(miles)) for on, miles in V_01]
 
-    early, due, late = due_band(readings, Fraction(63_180 + 33_000), "mi")
+    early, due, late = band_of(readings, Fraction(63_180 + 33_000))
 
     assert due == date(2029, 12, 1)  # the worked example of the demonstration
     assert early < due < late
 
 
 def test_of_one_reading_the_likely_day_is_by_the_average():
-    (early, due, late) = due_band(readings_of((0, 50_000)), Fraction(53_071), "mi")
+    (early, due, late) = band_of(readings_of((0, 50_000)), Fraction(53_071))
 
     assert due == FIRST + timedelta(days=100)
     assert early < due < late
 
 
+def test_assumed_rates_are_a_band_about_the_weighed_rate():
+    readings, at = readings_of((0, 50_000)), Fraction(53_071)
+    low, likely, high = bands.assumed_rates(readings, at, "mi")
+    found = outlook(readings, Fraction(3071), "mi")
+
+    assert likely == Fraction(found.rate).limit_denominator(1000)
+    assert float(low) == pytest.approx(3071 / found.late_days, abs=1e-3)
+    assert float(high) == pytest.approx(3071 / found.early_days, abs=1e-3)
+    assert bands.assumed_rates(readings, Fraction(49_000), "mi")[0] < low  # nothing left: as of the next day
+    assert low.denominator <= 1000 >= high.denominator
+
+
+def test_the_reach_of_some_days_is_the_band_turned_round():
+    readings = readings_of((0, 10_000), (90, 13_000), (200, 15_500))
+    found = outlook(readings, Fraction(3000), "mi")
+
+    low, high = bands.reach(readings, 110, "mi")
+
+    assert found.days == pytest.approx(110, abs=15)
+    middle = outlook(readings, Fraction(found.rate * 110), "mi")
+    assert low == pytest.approx(found.rate * 110 * middle.days / middle.late_days)
+    assert high == pytest.approx(found.rate * 110 * middle.days / middle.early_days)
+    assert bands.reach(readings, 0, "mi") == (0, 0)
+
+
 def test_what_is_past_is_due_on_the_day_of_the_last_reading():
     readings = readings_of((0, 50_000), (100, 53_000))
 
-    assert due_band(readings, Fraction(52_999), "mi") == (readings[1].on,) * 3
+    assert band_of(readings, Fraction(52_999)) == (readings[1].on,) * 3
 
 
 def test_a_vehicle_that_stands_has_no_day():
-    assert due_band(readings_of((0, 50_000), (100, 50_000)), Fraction(53_000), "mi") == (None, None, None)
+    assert band_of(readings_of((0, 50_000), (100, 50_000)), Fraction(53_000)) == (None, None, None)
 
 
 def test_a_day_beyond_the_calendar_is_none():
-    assert due_band(readings_of((0, 50_000), (1000, 50_001)), Fraction(60_000), "mi") == (None, None, None)
+    assert band_of(readings_of((0, 50_000), (1000, 50_001)), Fraction(60_000)) == (None, None, None)
 
 
 def test_a_late_edge_beyond_the_calendar_is_none(monkeypatch):
     monkeypatch.setattr(bands, "outlook", lambda *_: bands.Outlook(30.0, 1.0, 50.0, 40.0, 3e6, 1.0, 1.0))
 
-    band = due_band(readings_of((0, 50_000), (100, 53_000)), Fraction(54_500), "mi")
+    band = band_of(readings_of((0, 50_000), (100, 53_000)), Fraction(54_500))
 
     assert band == (FIRST + timedelta(days=140), FIRST + timedelta(days=150), None)
 
@@ -159,7 +203,7 @@ def test_the_band_takes_in_the_likely_day():
     # ever less of late, an outlier at first: the median slope and the weighed rate differ widely
     readings = readings_of((0, 0), (10, 9000), (400, 9100), (800, 9200), (1200, 9300))
 
-    early, due, late = due_band(readings, Fraction(9400), "mi")
+    early, due, late = band_of(readings, Fraction(9400))
 
     assert early <= due <= late
     assert (
@@ -179,7 +223,7 @@ def test_early_is_never_after_the_likely_day_nor_late_before_it(steps, left):
     readings = readings_of(*pairs)
 
     found = outlook(readings, Fraction(left), "mi")
-    early, due, late = due_band(readings, Fraction(far + left), "mi")
+    early, due, late = band_of(readings, Fraction(far + left))
 
     assert 0 <= found.early_days <= found.days <= found.late_days  # false for any that is not a number
     assert 0 < found.rate < 40_000

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from shopserv.calc import bands, errors, fleet_arrays
-from shopserv.calc.mileage import Reading, governing_clock
+from shopserv.calc.mileage import Reading, governing_clock, mileage_rate
 
 FIRST = date(2024, 1, 1).toordinal()
 
@@ -35,7 +35,7 @@ def test_the_days_are_those_of_one_by_one(readings):
 
     for row in range(len(days)):
         rows = [Reading(date.fromordinal(int(d)), Fraction(int(f))) for d, f in zip(days[row], run[row], strict=True)]
-        band = bands.due_band(rows, Fraction(float(due_at[row])), "mi")
+        band = bands.due_band(rows, Fraction(float(due_at[row])), "mi", mileage_rate(rows))
         expected = [day.toordinal() if day else fleet_arrays.NO_DAY for day in band]
         assert [found.early[row], found.due[row], found.late[row]] == expected
         clock, on = governing_clock(band[1], date.fromordinal(int(months_due[row])))

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopserv.calc import errors, forecast
+from shopserv.calc import errors, forecast, mileage
 from shopserv.calc.forecast import Climate, Job, Use, whole_months
 
 COAST = Climate(
@@ -69,7 +69,7 @@ def test_the_fluids_age_is_carried_through_a_partial_job():
 def test_a_complete_exchange_today_is_due_on_the_worked_days():
     found = of_v01(jobs=[DRAIN_2023, Job(TODAY, Fraction(63_180), Fraction(1))])
 
-    assert (found.early, found.distance_due, found.late) == (date(2029, 6, 6), date(2029, 12, 1), date(2030, 8, 20))
+    assert found.distance_due == date(2029, 12, 1)
     assert (found.months_due, found.governs) == (date(2029, 8, 24), "months")
     assert [round(float(r), 3) for r in (found.rate_low, found.rate, found.rate_high)] == [24.175, 29.923, 35.677]
 
@@ -104,24 +104,56 @@ def test_with_neither_first_use_nor_a_job_there_is_no_beginning():
         of_v01(first_use=None, jobs=[])
 
 
-def test_one_reading_gives_no_rate_and_the_months_govern():
-    found = of_v01(readings=[(TODAY, Fraction(63_180))])
+def test_the_band_is_the_calibrated_one_not_that_of_the_pair_slopes():
+    found = of_v01(jobs=[DRAIN_2023, Job(TODAY, Fraction(63_180), Fraction(1))])
+    rows = [mileage.Reading(on, Fraction(miles)) for on, miles in V_01]
+    contract = mileage.due_date_distance(rows, mileage.Reading(TODAY, Fraction(63_180)), 33_000)
 
-    assert (found.distance_due, found.early, found.late, found.rate) == (None, None, None, None)
-    assert found.governs == "months"
-    assert found.left is not None
+    # the worked band of the demonstration holds by the pair slopes; on simulated vehicles it holds 39 %, ours 80 %
+    assert (contract.early, contract.late) == (date(2029, 6, 6), date(2030, 8, 20))
+    assert (found.early, found.late) == (date(2029, 5, 30), date(2031, 1, 6))
+
+
+def test_with_one_reading_the_average_is_assumed_and_that_is_said():
+    found = of_v01(readings=[(TODAY, Fraction(63_180))], jobs=[Job(TODAY, Fraction(63_180), Fraction(1))])
+
+    # first use 2019-04-02 and 63,180 mi now: 22.6 mi a day, weighed with 30.7
+    assert 22.6 < found.rate < 23.4
+    assert found.rate_low < found.rate < found.rate_high
+    assert found.distance_due == TODAY + timedelta(days=round(33_000 / found.rate))
+    assert found.early < found.distance_due < found.late
+    assert found.assumptions[-1] == forecast.ASSUMED_RATE
+    assert "assumed: the published average of 18,054 km a year" in forecast.ASSUMED_RATE
+    assert found.left == 33_000
+
+
+def test_two_readings_of_one_day_are_one():
+    found = of_v01(readings=[(TODAY, Fraction(63_180)), (TODAY, Fraction(63_181))])
+
+    assert forecast.ASSUMED_RATE in found.assumptions
+    assert forecast.ASSUMED_RATE not in of_v01().assumptions
 
 
 def test_a_vehicle_that_stands_still_has_no_day_by_distance():
     found = of_v01(readings=[(TODAY - timedelta(days=300), Fraction(63_180)), (TODAY, Fraction(63_180))])
 
-    assert (found.distance_due, found.rate) == (None, 0)
+    assert (found.early, found.distance_due, found.late, found.rate) == (None, None, None, 0)
 
 
-def test_no_reading_at_all_leaves_nothing_to_say_about_distance():
+def test_without_any_reading_job_and_first_use_say_how_far_it_goes():
     found = of_v01(readings=[])
 
-    assert (found.left, found.rate, found.distance_due) == (None, None, None)
+    # 31,890 mi from 2019-04-02 to 2023-12-12 are 18.6 a day; how much is left now nobody has read
+    assert (found.left, found.assumptions[-1]) == (None, forecast.ASSUMED_RATE)
+    assert 18.6 < found.rate < 19.1
+    assert found.distance_due == date(2023, 12, 12) + timedelta(days=round(found.credit / found.rate))
+
+
+def test_with_nothing_but_a_job_the_average_alone_counts():
+    found = of_v01(readings=[], first_use=None)
+
+    assert found.rate == Fraction(30.713855).limit_denominator(1000)
+    assert found.early < found.distance_due < found.late
 
 
 def test_a_distance_run_through_was_crossed_between_its_readings_although_it_is_due_on_the_last_one():

@@ -22,6 +22,7 @@ FINE = Due(
     interval_months=48,
     last_reading_on=TODAY,
 )
+WIDE = "wide band: needs a reading"
 PAST = replace(FINE, due_on=TODAY - timedelta(days=1), early_on=TODAY - timedelta(days=1), late_on=TODAY)
 
 
@@ -45,6 +46,10 @@ def test_due_today_is_not_past_due():
         (replace(FINE, last_reading_on=TODAY - timedelta(days=61)), "watch", "no reading for 60 days"),
         (replace(FINE, doubt="the unit is in doubt"), "needs your decision", "the unit is in doubt"),
         (replace(FINE, unexplained=1), "watch", "a reading was set aside and nobody can tell which is wrong"),
+        (replace(FINE, doubted=("83,610 mi", "9 mi")), "watch", "a reading is doubted: 83,610 mi, 9 mi"),
+        # a band that begins more than 60 days ahead is as wide as it is far
+        (replace(FINE, early_on=TODAY + timedelta(days=60), late_on=TODAY + timedelta(days=400)), "watch", WIDE),
+        (replace(FINE, early_on=TODAY + timedelta(days=61), late_on=None), "as it should be", ""),
         (replace(FINE, unknown_fluid=True), "watch", "an earlier fluid is not known by product"),
         (replace(FINE, missing="needs a second reading"), "watch", "needs a second reading"),
         (replace(PAST, stop="coolant suspected", doubt="x"), "stop", "coolant suspected"),

@@ -9,9 +9,11 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
+from shopserv.calc.readings import Verdict
 from shopserv.catalog.models import FluidProduct, SheetValue, UnitSheet
+from shopserv.logbook.doubts import judged
 from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
-from shopserv.logbook.selectors import METERS, counting_result, distance_m
+from shopserv.logbook.selectors import METERS, TOP_UP, counting_result, distance_m
 from shopserv.registry.models import Identification, KeeperRecord, UsePattern, Vehicle
 from shopserv.registry.selectors import is_superseded
 from shopserv.shop.models import Shop
@@ -27,6 +29,16 @@ class Done:
     fluid_is_known: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """A counted reading that is likely wrong; distance in the vehicle's unit."""
+
+    on: date
+    distance: Fraction
+    shown: str
+    verdict: Verdict
+
+
 @dataclass(slots=True)
 class Facts:
     """All that is known of one vehicle for its forecast, as plain values.
@@ -35,6 +47,7 @@ class Facts:
     readings         (day, distance run in that unit), oldest first, counted ones alone
     doubt            what makes the unit or the record doubtful, in words; empty: nothing
     unexplained      readings set aside of which nobody can tell whether they are wrong
+    doubted          counted readings more likely wrong than right, left out of `readings` until a person decides
     water            what a laboratory found in the fluid that is in now; none: the estimate of moisture counts
     """
 
@@ -49,6 +62,7 @@ class Facts:
     jobs: list[Done] = field(default_factory=list)
     doubt: str = ""
     unexplained: int = 0
+    doubted: list[Doubted] = field(default_factory=list)
     water: LaboratoryResult | None = None
 
     @property
@@ -85,7 +99,7 @@ def facts_of(vehicles: Sequence[Vehicle], *, on: date) -> list[Facts]:
         _add_unit(facts, units.get(vehicle.pk), intervals)
         _add_readings(facts, readings[vehicle.pk], changes[vehicle.pk])
         _add_jobs(facts, services[vehicle.pk], changes[vehicle.pk], products)
-        last = max((row.done_on for row in services[vehicle.pk]), default=None)
+        last = max((row.done_on for row in services[vehicle.pk] if row.method != TOP_UP), default=None)
         facts.water = counting_result(results[vehicle.pk], last, on)
         facts.shop_pk = _seen_last(readings[vehicle.pk], services[vehicle.pk]) or vehicle.first_shop_id or first_shop
         found.append(facts)
@@ -137,11 +151,14 @@ def _add_unit(facts: Facts, row: Identification | None, intervals: dict[int, dic
 
 def _add_readings(facts: Facts, rows: list[OdometerReading], changes: list[OdometerChange]) -> None:
     per = METERS[facts.unit]
-    for row in rows:
-        if row.state == "counted":
-            facts.readings.append((row.read_on, distance_m(row.figure, row.unit, row.instrument, changes) / per))
-        elif "cannot tell" in row.reason:
-            facts.unexplained += 1
+    counted = [row for row in rows if row.state == "counted"]
+    for row, verdict in zip(counted, judged(counted, changes, facts.unit), strict=True):
+        distance = distance_m(row.figure, row.unit, row.instrument, changes) / per
+        if verdict.is_doubted:
+            facts.doubted.append(Doubted(row.read_on, distance, str(row), verdict))
+        else:
+            facts.readings.append((row.read_on, distance))
+    facts.unexplained += sum("cannot tell" in row.reason for row in rows if row.state != "counted")
     facts.readings.sort()
 
 

@@ -18,7 +18,7 @@ from shopserv.logbook.selectors import METERS
 from shopserv.registry.models import Vehicle
 from shopserv.reminders import grades
 from shopserv.reminders.models import Forecast
-from shopserv.reminders.services.facts import Facts, facts_of
+from shopserv.reminders.services.facts import Doubted, Facts, facts_of
 from shopserv.reminders.services.stops import follow
 from shopserv.reminders.worth import Worth
 from shopserv.shop import trail
@@ -139,6 +139,7 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
             stop=stop,
             doubt=facts.doubt,
             unexplained=facts.unexplained,
+            doubted=tuple(one.shown for one in facts.doubted),
             unknown_fluid=any(not job.fluid_is_known for job in facts.jobs),
             missing=missing_of(facts),
         )
@@ -248,8 +249,14 @@ def _said(facts: Facts) -> dict[str, Any]:
         "readings": [[str(on), str(distance)] for on, distance in facts.readings],
         "jobs": [[str(job.on), str(job.distance), str(job.fraction)] for job in facts.jobs],
         "unexplained": facts.unexplained,
+        **({"doubted": [_doubted(one) for one in facts.doubted]} if facts.doubted else {}),
         **({"water": _water(facts.water)} if facts.water else {}),
     }
+
+
+def _doubted(one: Doubted) -> list[Any]:
+    """A reading left out of the sum: day, distance, what it looks like, the figure meant, how likely that is."""
+    return [str(one.on), str(one.distance), one.verdict.kind, one.verdict.meant, round(one.verdict.odds, 4)]
 
 
 def _water(result: LaboratoryResult) -> list[Any]:

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from shopserv.common.errors import Refusal
 from shopserv.logbook import services as logbook
+from shopserv.logbook.doubts import doubts_of
 from shopserv.logbook.models import OdometerReading
 from shopserv.registry.models import Vehicle
 from shopserv.reminders.services import forecasts
@@ -50,6 +51,25 @@ def note(
         why_lower=why_lower,
         first_figure=first_figure,
         is_jump_confirmed=is_jump_confirmed,
+    )
+    forecasts.renew(vehicle, actor=actor)
+    return reading
+
+
+@transaction.atomic
+def settle(vehicle: Vehicle, *, actor: Actor, key: int, answer: str) -> OdometerReading:
+    """Say what a doubted reading of `vehicle` is, and make the forecast anew with it.
+
+    key       row of the reading
+    answer    "right", "aside", or "read as" for the figure that was likely meant
+    raises    Refusal odometer.settled where the reading is doubted no more; those of logbook.services.settle_reading
+    """
+    actor.must("take in")
+    doubt = next((one for one in doubts_of(actor, vehicle) if one.reading.pk == key), None)
+    if doubt is None:
+        raise Refusal("This reading is doubted no more: look again.", code="odometer.settled", field="answer")
+    reading = logbook.settle_reading(
+        doubt.reading, actor=actor, answer=answer, kind=doubt.verdict.kind, meant=doubt.meant
     )
     forecasts.renew(vehicle, actor=actor)
     return reading
