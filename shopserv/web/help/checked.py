@@ -12,13 +12,14 @@ from django.utils.translation import gettext_lazy as _
 
 KINDS = {
     "published": _("published"),
-    "worked-example": _("worked example"),
+    "worked-example": _("worked apart"),
     "dataset": _("open data"),
     "library": _("reference library"),
     "identity": _("by itself"),
     "common-practice": _("common practice"),
     "memory": _("from memory"),
 }
+OUTSIDE, APART = ("published", "dataset", "library"), "worked-example"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +38,14 @@ class Work:
 
     @property
     def is_outside(self) -> bool:
-        """Whether somebody else stands behind it."""
-        return self.kind in ("published", "worked-example", "dataset", "library")
+        """Whether somebody else, or arithmetic apart from the program's, stands behind it."""
+        return self.kind in OUTSIDE or self.kind == APART
 
     @property
     def words(self) -> str:
         """The quantities as words."""
-        return ", ".join(name.replace("_", " ") for name in self.quantities)
+        names = ", ".join(name.replace("_", " ") for name in self.quantities)
+        return names.replace("vin ", "VIN ").replace("iso4406", "ISO 4406")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,13 @@ class Checked:
 
     @property
     def outside(self) -> int:
-        """How many of our own come from outside."""
-        return sum(work.checks for work in self.works if work.is_outside)
+        """How many of our own are somebody else's figures."""
+        return sum(work.checks for work in self.works if work.kind in OUTSIDE)
+
+    @property
+    def apart(self) -> int:
+        """How many are worked out apart from the program, from a source or a law."""
+        return sum(work.checks for work in self.works if work.kind == APART)
 
 
 @cache
