@@ -235,6 +235,18 @@ def test_the_same_question_is_answered_once(cast, tilde):
     assert (refused.value.code, refused.value.status) == ("look.question", 409)
 
 
+def test_an_answer_that_came_in_between_is_told(cast, tilde, monkeypatch):
+    stale = which_unit(cast.tobin, tilde)
+    note(cast, tilde, "wheels", "front")
+    monkeypatch.setattr(looks, "which_unit", lambda actor, vehicle: stale)
+
+    with pytest.raises(Refusal) as refused:
+        note(cast, tilde, "wheels", "rear", "odo")
+
+    assert (refused.value.code, refused.value.status) == ("look.answered", 409)
+    assert TrailEntry.objects.filter(what="look noted").count() == 1
+
+
 def test_who_may_not_identify_sees_and_notes_nothing(cast, tilde):
     with pytest.raises(NotYours):
         which_unit(cast.sam, tilde)
