@@ -115,3 +115,12 @@ def test_a_credit_is_never_more_than_the_interval_nor_less_than_nothing(interval
 
     assert 0 <= found <= interval
     assert intervals.partial_exchange_credit(interval, age, 1) == interval
+
+
+def test_the_heat_factor_at_the_bounds_of_its_inputs():
+    """A share of nothing and a step under one kelvin are fine; a thousand doublings are the most that is told."""
+    assert intervals.thermal_factor([(0, 200), (1, 90)], 80, 10) == 2
+    assert intervals.thermal_factor([(1, 80)], 79, Fraction(1, 2)) == 4
+    assert intervals.thermal_factor([(1, 1000)], 0, 1) == 2.0**1000
+    with pytest.raises(errors.OutOfRange):
+        intervals.thermal_factor([(1, Fraction(10_001, 10))], 0, 1)
