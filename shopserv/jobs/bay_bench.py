@@ -27,6 +27,7 @@ class Tool:
 
     error        g of a scale, K of a thermometer or scan tool, degrees of a level
     is_overdue   its check was due before today
+    checked_on   the last check; none: never, or not known
     is_entered   it stands in the shop's list; else the error is the usual one
     """
 
@@ -35,6 +36,7 @@ class Tool:
     error: Fraction
     is_overdue: bool = False
     is_entered: bool = True
+    checked_on: date | None = None
 
     @property
     def trusted(self) -> Fraction:
@@ -58,6 +60,7 @@ def tools_of(shop: Shop, day: date) -> tuple[Tool, ...]:
             one.serial,
             _number(one.error_text, USUAL_ERROR.get(one.kind, Fraction(0))),
             one.next_check_on is not None and one.next_check_on < day,
+            checked_on=one.checked_on,
         )
         for one in Instrument.objects.filter(shop=shop).order_by("kind", "serial")
     )

@@ -29,6 +29,8 @@ def counted(events: Iterable[BayEvent]) -> list[BayEvent]:
 
 
 def _vessel(event: BayEvent) -> tuple[int | None, str, str]:
+    if event.what == "package_g":  # each a package of its own
+        return event.step_id, event.what, str(event.pk)
     return event.step_id, event.what, event.words
 
 

@@ -21,6 +21,7 @@ WHATS = {
     "in_g": "mass",
     "left_g": "mass",
     "flow_g": "mass",
+    "package_g": "mass",  # a full package, gross: it checks the scale, and counts nothing in or out
     "temp_mdegc": "temperature",
     "ambient_mdegc": "temperature",
     "tilt_fore_aft": "angle",

@@ -34,6 +34,7 @@ _TABLE = {
     "consent to messages": "writer owner customer",
     "unit sheet": "writer technician parts owner",
     "house rules": "owner",
+    "instruments": "parts owner",
     "trail": "owner",
     "make link": "writer owner clock",
     "tick": "clock",

@@ -54,6 +54,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "records:what_if": "open file",
     "records:places": ("open file", "house rules"),
     "records:unit": "unit sheet",
+    "records:instruments": ("instruments", "instruments"),
     "records:paper": "papers",
     # bay
     "bay:line": "bay line",
@@ -65,6 +66,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "bay:stop": "bay work",
     "bay:level": "bay work",
     "bay:recheck": "bay work",
+    "bay:weigh": "bay work",
     "bay:sums": "bay sheet",
     "bay:close_out": ("bay sheet", "bay work"),
     "bay:looks": "second look",

@@ -9,6 +9,7 @@ from shopserv.common.drawing.bars import (
     weeks_around,
 )
 from shopserv.common.drawing.cooling import cooling_curve
+from shopserv.common.drawing.drift import drift_strip
 from shopserv.common.drawing.spread import spread
 from shopserv.common.drawing.strip import road_strip
 from shopserv.common.drawing.tube import level_tube, share_tube, tube_row, tube_scale
@@ -16,6 +17,7 @@ from shopserv.common.drawing.tube import level_tube, share_tube, tube_row, tube_
 __all__ = [
     "clock_bar",
     "cooling_curve",
+    "drift_strip",
     "due_line",
     "level_tube",
     "road_strip",

@@ -21,6 +21,7 @@ from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, SecondLook, WorkOrder
 from shopserv.jobs.selectors import looks
 from shopserv.jobs.selectors import visits as visit_selectors
+from shopserv.jobs.selectors.instruments import alarms_of
 from shopserv.jobs.selectors.room_left import room_of
 from shopserv.registry import selectors as registry
 from shopserv.shop.actors import Actor
@@ -93,6 +94,7 @@ class BaySheet:
     budget_now    level budget from what is read at the level step so far; none: too little read
     level         limits of the level step: sign, window, tilt limit, band, pickup and more; empty: no level
     flow          what the flow proof said; none: not done, or it makes no sense
+    alarms        what is said of the shop's scales that seem to drift
     not_done      what was skipped, with the reason: (step text, reason)
     room_fits     whether another tenth of an hour still fits the authorization; no amount
     may_press     whether the actor's own job
@@ -118,6 +120,7 @@ class BaySheet:
     levels: tuple[LevelRecord, ...]
     cooling: Cooling | None
     flow: bench.FlowProof | None
+    alarms: tuple[str, ...]
     findings: tuple[Standing, ...]
     coolant: Standing | None
     items: tuple[Item, ...]
@@ -270,6 +273,7 @@ def bay_sheet(actor: Actor, number: str) -> BaySheet:
         levels=tuple(order.level_records.select_related("by").order_by("attempt")),
         cooling=cooling_of(steps, events, tools),
         flow=_flow_now(steps, events, tools),
+        alarms=alarms_of(order.shop, tools),
         findings=found,
         coolant=next((one for one in found if one.code == "K-01" and one.stands), None),
         items=items_of(order),

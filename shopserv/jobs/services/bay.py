@@ -12,6 +12,7 @@ from shopserv.jobs.services.bay_press import (
     redo_step,
     skip_step,
 )
+from shopserv.jobs.services.bay_weigh import weigh_package
 
 __all__ = [
     "ClosedOut",
@@ -32,4 +33,5 @@ __all__ = [
     "set_level",
     "skip_step",
     "take_second_look",
+    "weigh_package",
 ]

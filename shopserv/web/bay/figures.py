@@ -37,6 +37,7 @@ PLAUSIBLE = {  # what a bay ever reads, where the sheet sets no limits; common p
     "temp_mdegc": (10_000, HOTTEST_MDEGC),
     "ambient_mdegc": (2_000, 50_000),
     "flow_g": (50, 10_000),
+    "package_g": (300, 250_000),
 }
 CODES = {"volume": "quantity"}  # how the codes of refusals begin, where a kind is called otherwise elsewhere
 
@@ -130,8 +131,8 @@ def both_ways(what: str, base: int, unit: str) -> str:
         return formats.temperature(base, system)
     if unit == "g":
         return f"{base:,} g"
-    figure = measures.g_to_lb(base) if unit == "lb" else Fraction(base, 1000)
-    return f"{formats.trimmed(figure, 3)} {unit} ({base:,} g)"
+    figure = formats.number(measures.g_to_lb(base), 2) if unit == "lb" else formats.trimmed(Fraction(base, 1000), 3)
+    return f"{figure} {unit} ({base:,} g)"
 
 
 def _whole(value: Decimal, kind: str, units: list[str], figure: str) -> Typed:

@@ -174,6 +174,10 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
         now = bay.balance_now  # both brought to one temperature, as the difference beside it
         level, within = (round(now.difference_ml), round(now.band_ml)) if now else (bay.level_ml, 0)
         found["tube"], found["tube_words"] = shown.level_tube(level, marks, within, units)
+    if step.is_fluid or step.code in TO_THE_LEVEL:
+        found["alarms"] = bay.alarms
+    if step.limits.get("op") in ("add", "pump") and bay.may_press and bay.order.state in ("in the bay", "level set"):
+        found["may_weigh"] = bool(bay.order.facts.get("packages")) and any(one.kind == "scale" for one in bay.tools)
     if (step.is_fluid or step.code in TO_THE_LEVEL) and bay.balance_now:
         found["balance"] = shown.balance_words(bay, units)
     if step.code in TO_THE_LEVEL and bay.cooling:

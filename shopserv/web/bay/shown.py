@@ -210,6 +210,7 @@ READINGS = {
     "in_g": later("in"),
     "left_g": later("left over"),
     "flow_g": later("weighed"),
+    "package_g": later("full package"),
     "temp_mdegc": later("fluid"),
     "ambient_mdegc": later("air"),
     "tilt_fore_aft": later("tilt fore-aft"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.bay import close_out, level, line, look, sheet, stop, workings
+from shopserv.web.bay import close_out, level, line, look, sheet, stop, weigh, workings
 
 app_name = "bay"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("<str:number>/<int:step>/skip/", sheet.skip, name="skip"),
     path("<str:number>/stop/", stop.stop, name="stop"),
     path("<str:number>/level/", level.level, name="level"),
+    path("<str:number>/weigh/", weigh.weigh, name="weigh"),
     path("<str:number>/again/", level.recheck, name="recheck"),
     path("<str:number>/close-out/", close_out.close_out, name="close_out"),
     path("<str:number>/look/", look.look, name="look"),
