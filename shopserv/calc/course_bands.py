@@ -253,7 +253,7 @@ def _run(unit: _Unit, plan: Sequence[_Act]) -> _Run:
     for act in plan:
         _act(unit, plug, act)
     shares = 1 - stirred.mean_old(), 1 - plug.mean_old()
-    return _Run(tuple(stirred.levels), tuple(wanted), min(shares), max(shares))
+    return _Run(tuple(map(exact, stirred.levels)), tuple(map(exact, wanted)), min(shares), max(shares))
 
 
 def _act(unit: _Unit, replay: Replay, act: _Act) -> Fraction:

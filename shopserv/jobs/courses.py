@@ -242,7 +242,7 @@ def replayed(
     try:
         run = fluid.staged_exchange(layout, [stage_of(row) for row in rows])
     except errors.CalcError as cause:
-        raise CannotPlan(f"{method}: {cause}") from cause
+        raise _cannot_run(method, rows, layout, pickup, cause) from cause
     levels = tuple(int(level) for level in run.levels_ml)
     stirred, plug = _ppm(run.fresh_stirred), _ppm(run.fresh_plug)
     _refuse_air(method, rows, levels, pickup)
@@ -258,6 +258,26 @@ def replayed(
         too_high=_too_high(rows, levels, facts.dips_above_full_ml),
         is_edited=is_edited,
     )
+
+
+def _cannot_run(
+    method: str, rows: Sequence[Stage], layout: fluid.UnitLayout, pickup: int | None, cause: errors.CalcError
+) -> CannotPlan:
+    """Which stage cannot run and why; one before it that lets the pump draw air is named first."""
+    levels: list[int] = []
+    for number, row in enumerate(rows, start=1):
+        try:
+            run = fluid.staged_exchange(layout, [stage_of(one) for one in rows[:number]])
+            levels = [int(level) for level in run.levels_ml]
+        except errors.BadUnitLayout:
+            break
+        except errors.CalcError as own:
+            try:
+                _refuse_air(method, rows[: number - 1], levels, pickup)
+            except CannotPlan as air:
+                return air
+            return CannotPlan(f"{method}: stage {number} ({row['op']}) cannot run: {own}")
+    return CannotPlan(f"{method}: {cause}")
 
 
 def edited_course(

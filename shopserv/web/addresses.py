@@ -36,6 +36,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "counter:revise": "write quote",
     "counter:consent": "record consent",
     "counter:room": "see prices",
+    "counter:course": ("see prices", "write quote"),
     "counter:version": "see prices",
     "counter:working": "see prices",
     "counter:work_sums": "issue invoice",

@@ -92,8 +92,18 @@ def test_a_course_that_overfills_first_names_the_stage_at_which_parts_dip():
     ("stages", "words"),
     [
         ([{"op": "drain", "to_ml": -2900}, {"op": "mix"}], "stage 2 (mix) runs the engine below the pickup"),
-        ([{"op": "drain", "to_ml": -2900}, {"op": "pump", "add_ml": 100, "stop_margin_ml": 300}], ""),
-        ([{"op": "drain", "to_ml": -9000}], ""),
+        (
+            [{"op": "drain", "to_ml": -2900}, {"op": "pump", "add_ml": 100, "stop_margin_ml": 300}],
+            "stage 2 (pump) cannot",
+        ),
+        (
+            [{"op": "add", "volume_ml": 100}, {"op": "drain", "to_ml": -9000}],
+            "stage 2 (drain) cannot run: 9000 mL below",
+        ),
+        (
+            [{"op": "drain", "to_ml": -2900}, {"op": "mix"}, {"op": "pump", "add_ml": 0, "stop_margin_ml": 300}],
+            "stage 2 (mix) runs the engine below the pickup",
+        ),
         ([{"op": "add", "volume_ml": -1}], "a stage pours less than nothing"),
         ([{"op": "stir"}], "there is no stage “stir”"),
     ],
@@ -103,6 +113,13 @@ def test_a_course_that_cannot_run_is_refused_with_its_reason(stages, words):
         courses.edited_course("line exchange", stages, EXAMPLE, HOUSE, 7400)
 
     assert words in str(refused.value)
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("stages", [[], [{"op": "add", "volume_ml": 100}]])
+def test_a_unit_that_cannot_be_is_named_as_such(stages):
+    with pytest.raises(courses.CannotPlan, match="cannot have a sump of 3400 mL"):
+        courses.edited_course("line exchange", stages, EXAMPLE, HOUSE, 3300)
 
 
 @pytest.mark.once

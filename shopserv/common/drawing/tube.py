@@ -10,7 +10,7 @@ from shopserv.common.drawing.ink import px
 TOP, BOTTOM, HEIGHT = 6.0, 126.0, 148.0
 PITCH, TUBE_WIDTH, FIRST_X = 18.6, 10.0, 2.0
 ROOM = 204  # pixels of a column, where four options stand on a sheet of 1,280
-ABOVE_ML, BELOW_ML = 350, 150  # room beyond the highest and the lowest level that is drawn
+ABOVE_ML, BELOW_ML = 350, 300  # room beyond the highest and the lowest level that is drawn
 TICK, LONG_TICK = 2.5, 4.5
 QUART_ML, HALF_LITER_ML = 946.352946, 500.0
 

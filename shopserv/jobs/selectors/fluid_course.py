@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 from django.http import Http404
 
+from shopserv.calc.course_bands import BandedCourse
 from shopserv.catalog import selectors as catalog
+from shopserv.catalog.models import UnitSheet
 from shopserv.common import clock
-from shopserv.jobs import courses
+from shopserv.jobs import best_course, courses
+from shopserv.jobs.models import Option, QuoteVersion
+from shopserv.jobs.selectors.quotes import quote_sheet
+from shopserv.jobs.services.plan_data import edits_of
 from shopserv.registry import selectors as registry
 from shopserv.registry.models import Vehicle
 from shopserv.shop import terms
 from shopserv.shop.actors import Actor
+
+DOUBT = Fraction(1, 5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +30,14 @@ class CoursePage:
     """One method's course for a vehicle.
 
     low, high        the same but where the fill is a band
+    habit            the default course, of a band for its high end; none where it cannot be planned
     loss_points      how many thousandths of the lower share an edited course loses against the default; 0: none
     others           (name, course or reason) of other orders for the same new fluid
+    best             the best order that method and sheet allow
+    doubt            levels and share with what is not certain, the toggle of 20 % included; none: not known
     spread_ppm       share of new fluid if fill and drains were 20 % off
     pickup_ml, dips_ml   where the pump draws air, below full; where turning parts dip, above full; none: not known
+    sheet_ml         what the unit sheet gives, by name, as far as known
     fault            why the course cannot be taken; empty: it can
     """
 
@@ -35,20 +47,31 @@ class CoursePage:
     sheet_version: int
     low: courses.Course | None
     high: courses.Course | None
+    habit: courses.Course | None
     loss_points: int
     others: tuple[tuple[str, courses.Course | str], ...]
+    best: best_course.Best
+    doubt: BandedCourse | None
     spread_ppm: tuple[int, int] | None
     pickup_ml: int | None
     dips_ml: int | None
+    stop_margin_ml: int
+    sheet_ml: dict[str, int]
     fault: str = ""
 
 
 def course_page(
-    actor: Actor, vehicle: Vehicle, method: str, *, stages: Sequence[Mapping[str, Any]] | None = None
+    actor: Actor,
+    vehicle: Vehicle,
+    method: str,
+    *,
+    stages: Sequence[Mapping[str, Any]] | None = None,
+    is_doubted: bool = False,
 ) -> CoursePage:
     """The course of a method for a vehicle: the default, or `stages` as a person has changed them.
 
-    raises   Http404 for a method that there is not, or a unit without a sheet in force
+    is_doubted   whether fill and drains are taken as 20 % off either way
+    raises       Http404 for a method that there is not, or a unit without a sheet in force
     """
     actor.must("open file")
     identified = registry.identification_of(vehicle)
@@ -59,17 +82,20 @@ def course_page(
     values = catalog.values_of(sheet)
     facts = courses.facts_of(values, sheet.sumps)
     house = courses.HouseNumbers(**terms.house_rules(actor.house, day).course_numbers)
-    low = high = default = None
+    low = high = default = habit = None
     fault = ""
     try:
         made = [courses.default_course(method, facts, house, fill) for fill in courses.fills(facts)]
-        default, low, high = made[0], made[0], made[-1]
+        default, low, habit, high = made[0], made[0], made[-1], made[-1]
         if stages is not None:
+            low = high = None
             made = [courses.edited_course(method, stages, facts, house, fill) for fill in courses.fills(facts)]
             low, high = made[0], made[-1]
     except courses.CannotPlan as cause:
         fault = str(cause)
-    shown = low or default
+    shown = high or habit
+    band = values.get("level_band_ml")
+    minimum = -band.low // 2 if band and band.low else None
     return CoursePage(
         method=method,
         words=courses.METHODS[method].words,
@@ -77,16 +103,133 @@ def course_page(
         sheet_version=sheet.version,
         low=low,
         high=high,
+        habit=habit,
         loss_points=_loss(default, low),
         others=courses.other_orders(shown, facts, house) if shown else (),
+        best=_best(method, facts, house, sheet, actor),
+        doubt=best_course.doubted(high, facts, share=DOUBT * is_doubted, minimum_ml=minimum) if high else None,
         spread_ppm=courses.spread(shown, facts) if shown else None,
         pickup_ml=facts.pickup_below_full_ml,
         dips_ml=facts.dips_above_full_ml,
+        stop_margin_ml=house.stop_margin_ml,
+        sheet_ml=_sheet_ml(facts),
         fault=fault,
     )
+
+
+def _best(
+    method: str, facts: courses.SheetFacts, house: courses.HouseNumbers, sheet: UnitSheet, actor: Actor
+) -> best_course.Best:
+    allowed = [code for code in sheet.methods if code not in sheet.barred]
+    return best_course.best_course(method, facts, house, open_methods=allowed, units_first=actor.house.units_first)
+
+
+def _sheet_ml(facts: courses.SheetFacts) -> dict[str, int]:
+    low, high = facts.total_fill_ml or (None, None)
+    found = {
+        "total fill": high,
+        "total fill, low": low,
+        "drained": facts.drain_ml,
+        "pan": facts.pan_ml,
+        "sump": facts.sump_ml,
+        "pickup below full": facts.pickup_below_full_ml,
+    }
+    return {name: value for name, value in found.items() if value}
 
 
 def _loss(default: courses.Course | None, taken: courses.Course | None) -> int:
     if default is None or taken is None:
         return 0
     return max(0, ((default.fraction_low_ppm or 0) - (taken.fraction_low_ppm or 0)) // 1000)
+
+
+@dataclass(frozen=True, slots=True)
+class CourseOfOption:
+    """The course of one option of a quote's newest version, or as it is being changed.
+
+    stages     in order; none where the method has no course on this unit
+    is_taken   whether these stages are those of the option
+    may_take   whether the version is a draft, in which a course may be taken
+    """
+
+    version: QuoteVersion
+    option: Option
+    page: CoursePage
+    stages: tuple[Mapping[str, Any], ...]
+    is_taken: bool
+    may_take: bool
+
+
+def course_of_option(
+    actor: Actor,
+    number: str,
+    letter: str,
+    *,
+    stages: Sequence[Mapping[str, Any]] | None = None,
+    is_doubted: bool = False,
+) -> CourseOfOption:
+    """The Fluid course page of one option of a quote: its own course, or `stages` as a person has changed them.
+
+    raises   Http404 for a quote of another shop, an option that there is not, or one without a method
+    """
+    found = quote_sheet(actor, number)
+    option = next((one.option for one in found.columns if one.option.letter == letter), None)
+    if option is None or option.kind != "work":
+        raise Http404("no such course")
+    kept = _kept(found.version, letter)
+    wanted = kept if stages is None else tuple(stages)
+    page = course_page(actor, found.quote.vehicle, option.method, stages=wanted, is_doubted=is_doubted)
+    shown: Sequence[Mapping[str, Any]] = wanted if wanted is not None else page.high.stages if page.high else ()
+    return CourseOfOption(
+        version=found.version,
+        option=option,
+        page=page,
+        stages=tuple(shown),
+        is_taken=stages is None or list(map(dict, stages)) == list(map(dict, option.course.get("stages", ()))),
+        may_take=found.version.state == "draft" and actor.may("write quote"),
+    )
+
+
+def _kept(version: QuoteVersion, letter: str) -> tuple[Mapping[str, Any], ...] | None:
+    """The stages that a person gave an option; none: the default course of its method."""
+    letters = [option.letter for option in version.options.all()]
+    edits = edits_of(version).options
+    index = sorted(letters).index(letter)
+    return edits[index].stages if index < len(edits) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What the best order gains on one unit, by the method with which it gains most."""
+
+    unit: str
+    name: str
+    method: str
+    best: best_course.Best
+
+
+def gains(actor: Actor) -> tuple[Gain, ...]:
+    """What the best order gains over the default course, for every unit with a sheet in force, by code."""
+    actor.must("open file")
+    day = clock.today(actor.house.time_zone)
+    house = courses.HouseNumbers(**terms.house_rules(actor.house, day).course_numbers)
+    found = []
+    for unit in catalog.units_of(actor):
+        sheet = catalog.sheet_in_force(unit, day)
+        if sheet is None:
+            continue
+        facts = courses.facts_of(catalog.values_of(sheet), sheet.sumps)
+        rows = [
+            Gain(unit.code, unit.name, courses.METHODS[method].words, _best(method, facts, house, sheet, actor))
+            for method in courses.METHODS
+            if method in sheet.methods and method not in sheet.barred
+        ]
+        if rows:
+            # Of methods that gain alike the first one searched, else the one that replaces most by habit.
+            found.append(max(rows, key=_weight))
+    return tuple(sorted(found, key=lambda gain: gain.unit))
+
+
+def _weight(gain: Gain) -> tuple[int, bool, int]:
+    habit = gain.best.habit
+    return gain.best.gain_ppm, not gain.best.why_not, (habit.fraction_low_ppm or 0) if habit else 0

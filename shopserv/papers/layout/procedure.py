@@ -179,7 +179,7 @@ def _tubes(stages: Sequence[Data], sump: str, first: str) -> dict[str, Any] | No
         stop_margin_ml=unit.get("margin_ml") or 0,
     )
     engine = [str(row.get("engine", "")) not in ("", "off") for row in rows]
-    row = tube_row(levels, scale, engine=engine, room=TUBE_ROOM)
+    row = tube_row(levels, scale, engine=engine, room=TUBE_ROOM, units_first=first)
     numbered = tuple(replace(tube, label=_number(tube.label, before)) for tube in row.tubes)
     row = replace(row, tubes=numbered)
 

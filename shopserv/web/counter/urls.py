@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopserv.web.counter import around, desk, findings, intake, links, plan, quotes, which, work
+from shopserv.web.counter import around, course, desk, findings, intake, links, plan, quotes, which, work
 
 app_name = "counter"
 urlpatterns = [
@@ -25,6 +25,7 @@ urlpatterns = [
     path("quote/<str:number>/link/", links.link, name="link"),
     path("quote/<str:number>/authorize/", quotes.consent, name="consent"),
     path("quote/<str:number>/room/", quotes.room, name="room"),
+    path("quote/<str:number>/course/<str:letter>/", course.course, name="course"),
     path("quote/<str:number>/<int:version>/", quotes.version, name="version"),
     path("quote/<str:number>/<int:version>/<str:letter>/", quotes.working, name="working"),
 ]
