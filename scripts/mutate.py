@@ -40,6 +40,7 @@ NOT_MUTATED = {"__init__"}
 LEAST_SHARE = 0.90
 NO_FAULT = -1
 OF_ALL = ("figures", "outside", "public_checks", "properties")  # tests that run through all of the contract
+WORTH = 8.0  # seconds of processor time for the tests of one mutant
 SECONDS, MEMORY = 30, 3 * 2**30  # of processor time over what the tests need; bytes
 
 
@@ -167,6 +168,16 @@ class Collected:
                 pool.ask(mutant, work, 5 * sum(seconds[item.nodeid] for item in items))
             self.report(name, pool.finish())
         return True
+
+
+def within(items: list[pytest.Item], seconds: dict[str, float]) -> list[pytest.Item]:
+    """As many of the tests, in their order, as a mutant is worth; what only the others would find counts as lived."""
+    spent, some = 0.0, []
+    for item in items:
+        if spent + seconds[item.nodeid] <= WORTH:
+            spent += seconds[item.nodeid]
+            some.append(item)
+    return some
 
 
 def lives_in_place(name: str, mutant: Mutant, items: list[pytest.Item]) -> Callable[[], bool]:
