@@ -85,8 +85,8 @@ def _fluids(actor: Actor, vehicle: Vehicle, today: date) -> dict[tuple[date, int
 def _book(state: severity.State | None, clocks: severity.Clocks | None) -> tuple[age.Line, ...]:
     if state is None or clocks is None:
         return ()
-    allowed = {"interval": clocks.severity.distance, "months": clocks.severity.months}
-    return age.book(state.jobs, state.first_use, **allowed).lines
+    found = clocks.severity
+    return age.book(state.jobs, state.first_use, interval=found.distance, months=found.months).lines
 
 
 def _inside(state: severity.State | None) -> tuple[tuple[str, Fraction], ...]:
