@@ -40,6 +40,7 @@ LEAST_RATE, MOST_RATE = 1.0, 600.0  # mi a day, of the rate that a series is jud
 IMPOSSIBLE = -1e3
 QUIET = 5.0  # a stretch less likely than the likeliest of its length by more than e to this power is looked at
 ROUNDING_MI = 2.0
+MOST_JUDGED = 60  # the newest readings; an older one was seen by everyone who noted these, and counts as right
 DOUBT = 0.5  # a reading is doubted where it is more likely wrong than right
 
 
@@ -85,6 +86,7 @@ def verdicts(typed: Sequence[Typed], unit: str, *, digits: int = 6) -> tuple[Ver
     typed     in any order of days
     unit      mi or km, of every figure
     digits    of the instrument
+    returns   of more than MOST_JUDGED readings the older ones are taken as right
     raises    UnknownUnit, OutOfRange for a figure below zero or no digit
     source    common practice, no source: shares of faults and spreads of this module; detection and false alarms are
               measured on simulated series
@@ -98,9 +100,10 @@ def verdicts(typed: Sequence[Typed], unit: str, *, digits: int = 6) -> tuple[Ver
         if one.figure < 0:
             raise OutOfRange(f"A reading of {float(one.figure):g} is below zero.")
     order = sorted(range(len(typed)), key=lambda i: (typed[i].on, typed[i].figure + typed[i].before))
-    found = _judged([typed[i] for i in order], 1.0 if unit == "mi" else float(KM_PER_MI), digits)
-    by_place = dict(zip(order, found, strict=True))
-    return tuple(by_place[i] for i in range(len(typed)))
+    looked_at = order[-MOST_JUDGED:]
+    found = _judged([typed[i] for i in looked_at], 1.0 if unit == "mi" else float(KM_PER_MI), digits)
+    by_place = dict(zip(looked_at, found, strict=True))
+    return tuple(by_place.get(i) or _certain() for i in range(len(typed)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +145,7 @@ def _judged(typed: list[Typed], per: float, digits: int) -> list[Verdict]:
     at = [float(one.figure + one.before) for one in typed]
     series = _Series(typed, days, at, per, digits, _rate(days, at, per))
     if _is_quiet(series):
-        return [_certain(one) for one in typed]
+        return [_certain() for _ in typed]
     chain, starts = _chain(series)
     # Once more with the rate of those that stand: the first one was taken of wrong ones too.
     kept = [i for i in chain if i not in starts[1:]]
@@ -173,7 +176,7 @@ def _is_usual(series: _Series, i: int, j: int) -> bool:
     return series.between(i, j) > series.likeliest(series.days[j] - series.days[i]) - QUIET
 
 
-def _certain(one: Typed) -> Verdict:
+def _certain() -> Verdict:
     return Verdict(RIGHT, None, 1.0, 1.0)
 
 
@@ -213,7 +216,7 @@ def _verdict(series: _Series, i: int, chain: list[int], starts: list[int]) -> Ve
     later = [k for k in chain if k > i]
     before, after = earlier[-1] if earlier else None, later[0] if later else None
     if one.is_sure or (i in chain and i not in starts[1:] and _stands_well(series, before, i, after, starts)):
-        return _certain(one)
+        return _certain()
     if after in starts:
         after = None  # what begins anew says nothing of what was before
     weights: dict[tuple[str, int | None], float] = {}

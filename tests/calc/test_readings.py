@@ -139,6 +139,14 @@ def test_verdicts_stand_in_the_order_of_what_was_asked():
     assert judged(*pairs[::-1]) == judged(*pairs)[::-1]
 
 
+def test_of_a_long_series_the_newest_sixty_are_judged():
+    pairs = [(day * 30, 5_000 + day * 900) for day in range(61)]
+    old, newer = ([(d, 400_000 if i == place else f) for i, (d, f) in enumerate(pairs)] for place in (0, 1))
+
+    assert not any(one.is_doubted for one in judged(*old))
+    assert [i for i, one in enumerate(judged(*newer)) if one.is_doubted] == [1]
+
+
 def test_few_readings_say_little():
     assert judged() == []
     assert judged((0, 5)) == [Verdict("right", None, 1.0, 1.0)]

@@ -34,7 +34,7 @@ SOURCES = {
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """What all lines of a page share."""
+    """What all lines of a page share; doubted: rows of readings that are likely wrong."""
 
     actor: Actor
     log: Log
@@ -42,6 +42,7 @@ class Page:
     today: date
     first_use: date | None
     unit: str
+    doubted: frozenset[int] = frozenset()
 
 
 def lines_html(page: Page) -> SafeString:
@@ -62,7 +63,7 @@ def line(entry: Entry, page: Page, above: Entry | None) -> SafeString:
     return _row(
         f"{entry.kind}-{entry.pk}",
         _when(entry, page, above),
-        _figure(entry, page.unit),
+        _figure(entry, page),
         sentence,
         paper,
     )
@@ -99,13 +100,13 @@ def _day(on: date, today: date) -> SafeString | str:
     return format_html("<b>{}</b>", _("today")) if on == today else formats.day(on)
 
 
-def _figure(entry: Entry, unit_of_column: str) -> SafeString | str:
+def _figure(entry: Entry, page: Page) -> SafeString | str:
     if entry.figure is None:
         return ""
     shown = formats.odometer(entry.figure, entry.unit or "mi")
     figure, _space, unit = shown.partition(" ")
-    text = figure if unit == unit_of_column else format_html('{} <span class="unit">{}</span>', figure, unit)
-    if entry.kind == "reading" and entry.b == "set aside":
+    text = figure if unit == page.unit else format_html('{} <span class="unit">{}</span>', figure, unit)
+    if entry.kind == "reading" and (entry.b == "set aside" or entry.pk in page.doubted):
         return format_html('<span class="set-aside">({})</span>', text)
     return text
 
@@ -135,6 +136,8 @@ def _reading(entry: Entry, page: Page) -> Said:
     words = str(SOURCES.get(entry.a or "", entry.a))
     where = f", {entry.d}" if entry.d and entry.a in ("intake", "service", "bay photo") else ""
     typed = _(" Typed: %(typed)s.") % {"typed": entry.e} if _is_other(entry) else ""
+    if entry.pk in page.doubted:
+        return format_html("{}{}, <b>{}</b>.{}", words, where, _("doubted, see above"), typed), ""
     if entry.b != "set aside":
         return f"{words}{where}.{typed}", ""
     why = _("set aside: %(reason)s") % {"reason": entry.c}

@@ -20,6 +20,7 @@ from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.selectors import entries, open_file
 from shopserv.jobs.selectors.entries import RANKS, Key
 from shopserv.jobs.selectors.open_file import Head
+from shopserv.logbook.doubts import doubts_of
 from shopserv.registry import selectors as registry
 from shopserv.registry.services import vehicles
 from shopserv.reminders.clocks import clocks_of
@@ -28,11 +29,11 @@ from shopserv.shop.actors import Actor
 from shopserv.web.forms import PageForm
 from shopserv.web.once import acts_once
 from shopserv.web.query import LARGEST_KEY, Asked, says_what_was_asked
-from shopserv.web.records import life
+from shopserv.web.records import doubts, life
 from shopserv.web.records.forms import WENT_BACK, OwnerForm, PlateForm, ReadingForm
 from shopserv.web.records.lines import Page, lines_html, method_words
 
-ACTS = ("reading", "plate", "owner")
+ACTS = ("reading", "plate", "owner", *doubts.ANSWERS)
 
 
 @require_http_methods(["GET", "POST"])
@@ -71,6 +72,7 @@ def _forms(request: HttpRequest, head: Head, today: date) -> dict[str, Any]:
         "reading": ReadingForm(data["reading"], unit=head.odometer_unit, today=today),
         "plate": PlateForm(data["plate"], today=today, initial={"plate": head.plate}),
         "owner": OwnerForm(data["owner"], today=today),
+        **{name: doubts.DoubtForm(data[name]) for name in doubts.ANSWERS},
     }
 
 
@@ -111,10 +113,15 @@ def _change_owner(actor: Actor, head: Head, form: Any) -> str:
     return _("%(name)s is the owner now.") % {"name": customer.name} if customer else _("Noted: owner not known.")
 
 
+def _settle(act: str) -> Callable[[Actor, Head, Any], str]:
+    return lambda actor, head, form: doubts.settle(actor, head.vehicle, act, form)
+
+
 _DONE: dict[str, Callable[[Actor, Head, Any], str]] = {
     "reading": _note_reading,
     "plate": _change_plate,
     "owner": _change_owner,
+    **{act: _settle(act) for act in doubts.ANSWERS},
 }
 
 
@@ -139,11 +146,17 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
     forecast = head.forecast
     clocks = clocks_of(forecast, today) if forecast else None
     first_use = head.vehicle.in_service_on
+    # The readings are judged again only where the forecast left one out: a page of the others asks nothing more.
+    is_doubted = forecast is not None and "doubted" in forecast.working.get("inputs", {})
+    doubted = doubts_of(actor, head.vehicle) if is_doubted else []
+    in_doubt = frozenset(one.reading.pk for one in doubted)
     done = {entry.day: entry.a or "" for entry in log.entries if entry.kind == "service"}
     context: dict[str, Any] = {
         "head": head,
         "vehicle": head.vehicle,
-        "lines": lines_html(Page(actor, log, clock.now(), today, first_use, head.odometer_unit)),
+        "lines": lines_html(Page(actor, log, clock.now(), today, first_use, head.odometer_unit, in_doubt)),
+        "doubted": doubts.shown(doubted),
+        "doubt_refused": [forms[act] for act in doubts.ANSWERS if forms[act].is_bound and forms[act].errors],
         "earlier": f"?before={log.before[0].isoformat()}.{log.before[1]}.{log.before[2]}" if log.before else "",
         "is_later": before is not None,
         "aside": sum(entry.kind == "reading" and entry.b == "set aside" for entry in log.entries),

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
+from shopserv.common import clock
+from shopserv.logbook.doubts import doubts_of
 from shopserv.logbook.models import OdometerReading
 from shopserv.logbook.services import WHY_LOWER
 from shopserv.registry.models import KeeperRecord, PlateRecord
 from shopserv.registry.selectors import keeper_on, plate_on
 from shopserv.registry.services import customers
+from shopserv.reminders.services import forecasts
 from shopserv.web.records.forms import WHY_CHOICES
 from tests.web.records.conftest import key_of
 
@@ -231,3 +236,66 @@ def test_an_act_that_there_is_not_does_nothing(tobin):
 @pytest.mark.parametrize("who", ["odo", "sam"])
 def test_who_may_not_take_in_may_not_note_either(signed_in, who):
     assert signed_in(who).post(LOG, {"act": "reading", "odometer": "63,400"}).status_code == 403
+
+
+def doubted_reading(cast):
+    row = OdometerReading.objects.create(
+        vehicle=cast.vehicle("V-01"),
+        shop=cast.tobin.shop,
+        figure=163_480,
+        unit="mi",
+        as_typed="163480",
+        read_on=cast.today,
+        read_at=clock.now() + timedelta(hours=1),
+        source="fleet file",
+    )
+    forecasts.renew(cast.vehicle("V-01"), actor=cast.tobin)
+    return row
+
+
+def test_a_doubted_reading_stands_in_parentheses_with_what_it_likely_is(cast, tobin):
+    row = doubted_reading(cast)
+
+    said = " ".join(tobin.get(LOG).content.decode().split())
+
+    assert "(163,480 mi) of Nov 24, 2026 is doubted: likely " in said
+    assert '<span class="set-aside">(163,480)</span>' in said
+    assert "Reading from the fleet's file" in said.replace("&#x27;", "'")
+    assert "<b>doubted, see above</b>" in said
+    assert f'<input type="hidden" name="reading" value="{row.pk}">' in said
+    assert "it is right: count it" in said
+
+
+def test_a_figure_that_was_likely_meant_is_offered_and_taken(cast, tobin):
+    row = doubted_reading(cast)
+    (doubt,) = doubts_of(cast.tobin, cast.vehicle("V-01"))
+    assert doubt.meant is not None
+
+    answer = send(tobin, "is meant", reading=row.pk)
+
+    assert answer.headers["Location"] == LOG
+    assert newest(cast).figure == doubt.meant
+    said = tobin.get(LOG).content.decode()
+    assert f"{doubt.meant:,} mi counts." in said
+    assert "set aside: " in said
+
+
+@pytest.mark.parametrize(
+    ("act", "state", "words"),
+    [("is right", "counted", "163,480 mi counts."), ("is aside", "set aside", "163,480 mi is set aside, with its")],
+)
+def test_a_doubted_reading_is_settled_by_a_person(cast, tobin, act, state, words):
+    row = doubted_reading(cast)
+
+    send(tobin, act, reading=row.pk)
+
+    row.refresh_from_db()
+    assert row.state == state
+    page = tobin.get(LOG).content.decode()
+    assert words in page
+    assert "is doubted" not in page
+
+
+def test_a_reading_that_is_doubted_no_more_is_said(cast, tobin):
+    refused(send(tobin, "is right", reading=1), "This reading is doubted no more: look again.", status=422)
+    refused(send(tobin, "is right", reading="x"), status=422)
