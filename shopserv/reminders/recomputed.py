@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
+from shopserv import calc
 from shopserv.common.fields import canonical, sha256
 from shopserv.common.recomputed import Again
 from shopserv.reminders import remake
@@ -28,6 +29,9 @@ def of_forecast(row: Forecast) -> Again:
     name = f"forecast of {row.vehicle} made {row.made_at:%Y-%m-%d}"
     stored: dict[str, Any] = {"inputs_hash": row.inputs_hash}
     computed: dict[str, Any] = {"inputs_hash": sha256(canonical(row.working.get("inputs", {})))}
+    if row.calc_version != calc.VERSION:
+        why = f"made by calculation {row.calc_version}; this is calculation {calc.VERSION}"
+        return Again(name, stored, computed, {"days and rates": why})
     try:
         found = remake.made_again(row)
     except remake.CannotRemake as cause:

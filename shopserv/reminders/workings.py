@@ -9,6 +9,7 @@ from fractions import Fraction
 from django.shortcuts import get_object_or_404
 
 from shopserv.calc import errors, severity
+from shopserv.calc.forecast import ASSUMED_RATE
 from shopserv.calc.working import Change, From, Given, Step, Working
 from shopserv.registry.selectors import vehicle_for
 from shopserv.reminders import remake
@@ -17,6 +18,7 @@ from shopserv.reminders.models import Forecast
 from shopserv.shop.actors import Actor
 
 PRACTICE = "common practice, no source"
+AVERAGE = "published average, weighed with what is known of this vehicle: FHWA Highway Statistics 2009, table VM-1M"
 MEAN_AGE = "the mean age of mixed fluid is (1 − share of new fluid) × age before: mean of a mixture"
 
 
@@ -103,18 +105,10 @@ def _distance(row: Forecast, clocks: Clocks) -> Working:
         given.append(Given("x", "distance run at the last reading", clocks.run, unit, From.READ, f"reading of {on}"))
     rates = clocks.rates
     if rates is not None:
-        given.append(
-            Given(
-                "r",
-                "distance a day, middle of all pairs of readings; 80 % band",
-                rates[1],
-                unit,
-                From.COMPUTED,
-                f"{len(clocks.readings)} readings",
-                rates[0],
-                rates[2],
-            )
-        )
+        assumed = ASSUMED_RATE in clocks.assumptions
+        where, source = (From.PUBLISHED, AVERAGE) if assumed else (From.COMPUTED, f"{len(clocks.readings)} readings")
+        words = "distance a day" if assumed else "distance a day, middle of all pairs of readings, and 80 % of them"
+        given.append(Given("r", words, rates[1], unit, where, source, rates[0], rates[2]))
     left = None if clocks.run is None else clocks.due_at - clocks.run
     return Working(
         figure="left by distance",
@@ -126,11 +120,23 @@ def _distance(row: Forecast, clocks: Clocks) -> Working:
         steps=(
             Step("the road ends at", r"x_\mathrm{end}", clocks.due_at, unit),
             Step("day by distance", "D_d", row.distance_due_on, ""),
-            Step("run through on", "", clocks.crossed, ""),
+            *([Step("run through on", "", clocks.crossed, "")] if clocks.crossed else []),
         ),
-        sources=("middle slope of all pairs: Sen 1968, Theil 1950", "band: quantiles of the pair slopes, " + PRACTICE),
+        sources=(
+            "middle slope of all pairs: Sen 1968, Theil 1950",
+            "80 % band of the day: fitted on simulated fleets and tried on others; the help says how often it holds",
+        ),
+        assumptions=tuple(_doubted(row)),
         version=row.calc_version,
     )
+
+
+def _doubted(row: Forecast) -> list[str]:
+    """Readings that were left out, and what they look like."""
+    return [
+        f"the reading of {on} ({run}) is left out: it looks like {kind}"
+        for on, run, kind, *_ in row.working["inputs"].get("doubted", ())
+    ]
 
 
 def _months(row: Forecast, clocks: Clocks) -> Working:

@@ -8,6 +8,7 @@ from io import StringIO
 import pytest
 from django.core.management import call_command
 
+from shopserv import calc
 from shopserv.billing import recomputed as bills
 from shopserv.billing.models import Invoice
 from shopserv.billing.services import issue
@@ -122,15 +123,24 @@ def test_what_kept_no_inputs_agrees_with_nothing_and_is_counted_apart(cast):
     option.version.inputs = {"unit": "AL640", "sheet_version": 1}
     level.budget = {**level.budget, "working": {}}
     forecast.working = {name: value for name, value in forecast.working.items() if name != "place"}
+    older = Forecast(vehicle=forecast.vehicle, made_at=forecast.made_at, calc_version="0", working=forecast.working)
+    older.inputs_hash = forecast.inputs_hash
 
-    found = [jobs.of_option(option), jobs.of_level(level), reminders.of_forecast(forecast)]
+    found = [
+        jobs.of_option(option),
+        jobs.of_level(level),
+        reminders.of_forecast(forecast),
+        reminders.of_forecast(older),
+    ]
 
     assert [set(again.cannot) for again in found] == [
         {"course and share of new fluid", "what the money buys"},
         {"error budget"},
         {"days and rates"},
+        {"days and rates"},
     ]
-    assert [differing(again) for again in found] == [{}, {}, {}]
+    assert found[3].cannot["days and rates"] == f"made by calculation 0; this is calculation {calc.VERSION}"
+    assert [differing(again) for again in found] == [{}, {}, {}, {}]
     assert "share of new fluid" not in found[0].computed
 
 
