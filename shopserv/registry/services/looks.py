@@ -31,7 +31,12 @@ def note(vehicle: Vehicle, *, actor: Actor, question: str, answer: str, visit: s
     asked = _asked(which_unit(actor, vehicle), question)
     said = " ".join(answer.split()).upper() if asked.look.reads == "tag" else answer
     if len(said) > LONGEST_TAG:
-        raise Refusal(f"A tag of {len(said)} signs? It has at most {LONGEST_TAG}.", code="look.answer", field="tag")
+        raise Refusal(
+            f"“{said[:12]}…” has {len(said)} signs, a tag at most {LONGEST_TAG}. Type the one line that stands on it, "
+            "as A640-1234.",
+            code="look.answer",
+            field="tag",
+        )
     if said and asked.look.reads != "tag" and said not in asked.question.answers:
         raise Refusal(f"“{said[:40]}” is no answer to “{asked.question.words}”. Choose one.", code="look.answer")
     words = (said if asked.look.reads == "tag" else asked.words_of(said)) if said else "could not be seen"

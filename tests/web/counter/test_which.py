@@ -75,7 +75,9 @@ def test_a_tag_as_typed_comes_back_where_it_is_missing_or_too_long(tobin, cast, 
     assert empty.status_code == long.status_code == 422
     assert "Type what the tag reads" in empty.content.decode()
     assert 'value="A641-' + "9" * 40 in long.content.decode()
-    assert "It has at most 40" in long.content.decode()
+    assert "has 45 signs, a tag at most 40. Type the one line" in long.content.decode()
+    assert 'href="#id_tag"' in long.content.decode()
+    assert 'id="id_tag"' in long.content.decode()
     assert Sighting.objects.count() == 0
 
 
