@@ -217,7 +217,7 @@ def _verdict(series: _Series, i: int, chain: list[int], starts: list[int]) -> Ve
     before, after = earlier[-1] if earlier else None, later[0] if later else None
     if one.is_sure or (i in chain and i not in starts[1:] and _stands_well(series, before, i, after, starts)):
         return _certain()
-    if after in starts:
+    if after in starts[1:]:
         after = None  # what begins anew says nothing of what was before
     weights: dict[tuple[str, int | None], float] = {}
     weights[RIGHT, None] = log(1 - sum(FAULTS.values())) + _fits(series, before, i, series.at[i], after)

@@ -159,6 +159,9 @@ def test_a_first_reading_beside_all_others_is_doubted():
     found = judged(*with_figure(0, 1_000))
 
     assert [one.is_doubted for one in found] == [True, False, False, False, False]
+    high = judged(*with_figure(0, 100_000))
+    assert kinds(high)[0] == ("a digit twice", 10_000)
+    assert [one.is_doubted for one in high] == [True, False, False, False, False]
 
 
 @pytest.mark.parametrize(
