@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from shopserv.calc import course_bands, fluid, measures, orders
+from shopserv.common import formats
 from shopserv.jobs import courses
 from shopserv.jobs.courses import CannotPlan, Course, HouseNumbers, SheetFacts, Stage
 
@@ -36,6 +37,11 @@ class Best:
     saved_ml: int = 0
     opens_drain: bool = False
     why_not: str = ""
+
+    @property
+    def gain_points(self) -> str:
+        """The gain in points of share, to a tenth: "2.5"."""
+        return formats.number(Fraction(self.gain_ppm, 10_000), 1)
 
 
 def best_course(

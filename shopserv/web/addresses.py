@@ -18,6 +18,7 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "sign_out": PUBLIC,
     "choose_shop": SIGNED_IN,
     "help": SIGNED_IN,
+    "help_orders": "open file",
     "healthz": PUBLIC,
     "readyz": PUBLIC,
     "security_txt": PUBLIC,

@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("office/", include("shopserv.web.office.urls")),
     path("records/", include("shopserv.web.records.urls")),
     path("help/", help_pages.page, name="help"),
+    path("help/orders/", help_pages.orders, name="help_orders"),
     path("healthz", house.healthz, name="healthz"),
     path("readyz", house.readyz, name="readyz"),
     path(".well-known/security.txt", house.security_txt, name="security_txt"),

@@ -81,6 +81,7 @@ TABLE = {
     "home": Row("WTPO"),
     "choose_shop": Row("", "WTPO"),
     "help": Row("WTPO"),
+    "help_orders": Row("WTPO"),
 }
 OPEN = {"sign_in", "sign_out", "healthz", "readyz", "security_txt"}
 BY_LINK = {"customer:decision", "customer:answer", "customer:decline", "customer:reminders", "customer:sums"}

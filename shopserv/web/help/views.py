@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET
 from shopserv import calc
 from shopserv.jobs import bay_words
 from shopserv.jobs.findings import FINDINGS
+from shopserv.jobs.selectors.fluid_course import gains
 from shopserv.shop.actors import Actor
 from shopserv.shop.places import known_places
 from shopserv.web.help import words
@@ -38,3 +39,10 @@ def page(request: HttpRequest) -> HttpResponse:
         "places": known_places(),
     }
     return render(request, "help/help.html", context)
+
+
+@require_GET
+def orders(request: HttpRequest) -> HttpResponse:
+    """What the best order of stages gains over the house's courses, unit by unit, computed as the page is asked for."""
+    actor: Actor = request.actor  # type: ignore[attr-defined]
+    return render(request, "help/orders.html", {"gains": gains(actor), "first": actor.house.units_first})
