@@ -12,7 +12,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from shopserv.calc import age, intervals, mileage, moisture, profile
+from shopserv.calc import age, bands, intervals, mileage, moisture, profile
 from shopserv.calc.errors import CalcError
 from shopserv.calc.forecast import Climate, Use, moisture_of
 from shopserv.calc.measures import Real, exact, within
@@ -82,6 +82,7 @@ class State:
     run        driven in all at the last reading; none: no reading
     read_on    the day of it
     rate       a day; none: not known
+    readings   in `unit`, for the band of the distance clock; empty: no band is told
     """
 
     base_distance: Fraction
@@ -94,6 +95,8 @@ class State:
     read_on: date | None
     rate: Fraction | None
     measured: tuple[Fraction, Fraction] | None = None
+    unit: str = "mi"
+    readings: tuple[mileage.Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +107,7 @@ class Clocks:
     credit           distance and months that are left from then, never below zero
     past             distance beyond the interval, as far as it was read; 0: not past
     distance_due     none: the rate is not known or nothing is driven
+    early, late      of both clocks together, four of five lie between; none: no band is told, or no such edge
     governs          "distance" or "months", the earlier; a tie goes to the months
     crossing         distance a day at which both end together; driven less, the months govern; none: one has ended
     """
@@ -115,6 +119,8 @@ class Clocks:
     distance_due: date | None
     months_due: date
     due: date
+    early: date | None
+    late: date | None
     governs: str
     crossing: Fraction | None
 
@@ -200,6 +206,7 @@ def clocks(state: State, today: date, share: Real = 0) -> Clocks:
     by_distance = _distance_due(latest, at + credit[0], state.rate)
     governs = "distance" if by_distance is not None and by_distance < by_months else "months"
     due = by_distance if by_distance is not None and governs == "distance" else by_months
+    early, late = _band(state, latest, at + credit[0], by_months)
     left, days = at + credit[0] - latest.distance, (by_months - latest.on).days
     return Clocks(
         severity=found,
@@ -209,9 +216,21 @@ def clocks(state: State, today: date, share: Real = 0) -> Clocks:
         distance_due=by_distance,
         months_due=by_months,
         due=due,
+        early=early,
+        late=late,
         governs=governs,
         crossing=left / days if left > 0 and days > 0 else None,
     )
+
+
+def _band(state: State, latest: mileage.Reading, at: Fraction, by_months: date) -> tuple[date | None, date | None]:
+    """Early and late day of both clocks together; the readings stand as if the last were of the day that counts."""
+    if not state.readings or state.rate is None:
+        return None, None
+    moved = latest.on - bands.latest_of(state.readings).on
+    rows = [mileage.Reading(one.on + moved, one.distance) for one in state.readings]
+    early, _likely, late = bands.due_band(rows, at, state.unit, state.rate)
+    return min(early or by_months, by_months), min(late or by_months, by_months)
 
 
 def _distance_due(latest: mileage.Reading, at: Fraction, rate: Fraction | None) -> date | None:
@@ -276,6 +295,7 @@ def _moved(state: State, given: Mapping[str, Any]) -> State:
         jobs = (*jobs[:-1], replace(jobs[-1], share=min(Fraction(1), given["last share"])))
     return replace(
         state,
+        readings=(),
         base_distance=given["base distance"],
         base_months=given["base months"],
         climate=replace(

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from shopserv.calc import age, profile, severity
 from shopserv.calc.forecast import Climate, Use
+from shopserv.calc.mileage import Reading
 from shopserv.catalog.models import FluidProduct
 from shopserv.logbook.models import LaboratoryResult
 from shopserv.logbook.selectors import laboratory_results_of, services_of
@@ -127,6 +128,8 @@ def _state(facts: Facts, fluids: Mapping[tuple[date, int], str], today: date) ->
         read_on=facts.readings[-1][0] if facts.readings else None,
         rate=found.rate,
         measured=forecasts.measured_of(facts),
+        unit=facts.unit,
+        readings=tuple(Reading(on, run) for on, run in facts.readings),
     )
 
 
@@ -158,8 +161,9 @@ def what_if(found: Exposure, asked: WhatIf, *, today: date) -> severity.Clocks |
         use = replace(use, short_trip=asked.short_trips)
     if asked.towing is not None:
         use = replace(use, bins=tuple((share, float(at)) for share, at in _towed(found, use, asked.towing)))
-    rate = state.rate if asked.rate is None else asked.rate
-    return severity.clocks(replace(state, use=use, rate=rate), today, asked.share)
+    if asked.rate is not None:  # told, not read: it has no band
+        state = replace(state, rate=asked.rate, readings=())
+    return severity.clocks(replace(state, use=use), today, asked.share)
 
 
 def _towed(found: Exposure, use: Use, towing: Fraction) -> tuple[profile.Bin, ...]:

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopserv.calc import age, errors, forecast, intervals, moisture, severity
+from shopserv.calc import age, bands, errors, forecast, intervals, mileage, moisture, severity
 from tests.calc.worked import DEMO, WORKED
 
 F = Fraction
@@ -206,6 +206,38 @@ def test_after_a_job_the_laboratory_figure_of_the_old_fluid_is_over():
     assert severity.clocks(wet, TODAY, F("0.001")).severity.is_measured is False
 
 
+READINGS = tuple(
+    mileage.Reading(date.fromisoformat(on), F(run)) for on, run in WORKED["due_V01_complete_exchange"]["readings"]
+)
+
+
+def test_the_band_is_that_of_the_readings_and_never_beyond_the_months():
+    found = severity.clocks(replace(V01, readings=READINGS), TODAY, 1)
+    early, likely, late = bands.due_band(READINGS, F(96_180), "mi", RATE)
+
+    assert likely == found.distance_due
+    assert found.early == min(early, found.months_due)
+    assert found.late == found.months_due < late
+    short = severity.clocks(replace(V01, readings=READINGS, base_distance=F(30_000)), TODAY, 1)
+    assert short.early < short.due == short.distance_due < short.late < short.months_due
+
+
+def test_a_band_begins_on_the_day_that_counts():
+    old = tuple(mileage.Reading(one.on - timedelta(days=30), one.distance) for one in READINGS)
+    late = severity.clocks(replace(V01, readings=old, read_on=old[-1].on, rate=F(90)), TODAY, 1)
+    now = severity.clocks(replace(V01, readings=READINGS, rate=F(90)), TODAY, 1)
+
+    assert (late.early, late.due, late.late) == (now.early, now.due, now.late)
+
+
+def test_no_band_is_told_where_nothing_was_read_or_nothing_is_known_of_the_rate():
+    assert (severity.clocks(V01, TODAY).early, severity.clocks(V01, TODAY).late) == (None, None)
+    still = severity.clocks(replace(V01, readings=READINGS, rate=None), TODAY)
+    assert (still.early, still.late) == (None, None)
+    stands = severity.clocks(replace(V01, readings=READINGS, rate=F(0)), TODAY, 1)
+    assert (stands.early, stands.late) == (stands.months_due, stands.months_due)
+
+
 def test_a_share_that_cannot_be_is_refused():
     with pytest.raises(errors.OutOfRange, match="The share of new fluid"):
         severity.clocks(V01, TODAY, F("1.01"))
@@ -324,6 +356,8 @@ def test_more_new_fluid_and_fewer_miles_a_day_never_bring_the_day_nearer(one, ot
     def due(share, rate):
         return severity.clocks(replace(V01, rate=F(rate)), TODAY, share).due
 
+    read = severity.clocks(replace(V01, readings=READINGS), TODAY, high)
+    assert read.early <= read.late <= read.months_due
     if low:
         assert due(low, fast) <= due(high, fast) <= due(high, slow)
     assert severity.clocks(V01, TODAY, high or 1).credit[0] <= 33_000

@@ -255,3 +255,15 @@ def test_a_top_up_of_an_unknown_unit_has_no_share(cast):
     with pytest.raises(Refusal) as refused:
         topped(cast, "V-08")
     assert refused.value.code == "top_up.fill"
+
+
+def test_severity_and_forecast_name_the_same_day(cast):
+    for number in ("V-01", "V-02", "V-07", "V-10", "V-12", "F-01", "F-07", "F-26"):
+        car = cast.vehicle(number)
+        stored = severity.forecasts.renew(car, actor=cast.tobin)
+        clocks = exposure.exposure_of(cast.tobin, car, today=cast.today).clocks
+
+        assert (clocks.due, clocks.governs, clocks.distance_due) == (
+            stored.due_on, stored.governs, stored.distance_due_on,
+        )  # fmt: skip
+        assert (clocks.early, clocks.late) == (stored.early_on, stored.late_on)

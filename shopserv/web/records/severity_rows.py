@@ -343,6 +343,8 @@ def due_words(clocks: Clocks, unit: str, today: date) -> str:
         "by": by,
         "on": when,
     }
+    if clocks.early and clocks.late and clocks.early < clocks.late and clocks.due >= today:
+        said += " " + _("Between: %(band)s.") % {"band": formats.day_band(clocks.early, clocks.late)}
     return f"{said} {crossing_words(clocks, unit)}".strip()
 
 
