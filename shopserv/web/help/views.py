@@ -15,6 +15,7 @@ from shopserv.shop.actors import Actor
 from shopserv.shop.places import known_places
 from shopserv.web.help import words
 from shopserv.web.help.checked import checked
+from shopserv.web.help.how_sure import how_sure
 from shopserv.web.help.sources import sources
 from shopserv.web.nav import may_open
 
@@ -36,6 +37,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "ours": sum(row.is_ours for row in rows),
         "calc_version": calc.VERSION,
         "checked": checked(),
+        "how_sure": how_sure(),
         "places": known_places(),
     }
     return render(request, "help/help.html", context)
