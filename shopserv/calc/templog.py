@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -13,6 +14,12 @@ from shopserv.calc.measures import Real, exact
 from shopserv.calc.profile import COLDEST_C, HOTTEST_C, Bin
 
 UNITS = ("degC", "degF")
+ORDERS = ("mdy", "dmy")
+EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+_WRITTEN = re.compile(
+    r"(?:([0-9]{1,2})[/.]([0-9]{1,2})[/.]([0-9]{4})[ T]+)?([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.([0-9]{1,9}))?)?"
+    r"(?: ?([AaPp][Mm]))?"
+)
 MOST_ROWS = 50_000  # 14 hours at one a second
 LONGEST_GAP = timedelta(minutes=10)
 FASTEST_K_S = Fraction(2)  # no sump of liters of fluid warms or cools faster
@@ -109,12 +116,21 @@ def _only(names: Sequence[str], words: Sequence[str]) -> int | None:
     return found[0] if len(found) == 1 else None
 
 
-def read(text: str, head: Head, *, time: int | None = None, heat: int | None = None, unit: str | None = None) -> Log:
+def read(
+    text: str,
+    head: Head,
+    *,
+    time: int | None = None,
+    heat: int | None = None,
+    unit: str | None = None,
+    order: str = "mdy",
+) -> Log:
     """Every line of a log, those that cannot be with their reason.
 
     time, heat, unit   what the head does not say, as it was asked; None: the head decides
-    raises             MissingInput, UnknownUnit, UnknownChoice for a column that is not there, OutOfRange for more
-                       than 50,000 rows, InsufficientReadings where no two lines count
+    order              mdy or dmy: how a day like 11/24/2026 is written where the log comes from
+    raises             MissingInput, UnknownUnit, UnknownChoice for a column or an order that is not there,
+                       OutOfRange for more than 50,000 rows, InsufficientReadings where no two lines count
     source             -45 to 180 °C, at most 2 K/s, gaps over 10 min: common practice, no source
     """
     at = _column(head, head.time if time is None else time, "time")
@@ -124,6 +140,8 @@ def read(text: str, head: Head, *, time: int | None = None, heat: int | None = N
         raise MissingInput("The head of the log does not say whether it is in °C or in °F.")
     if scale not in UNITS:
         raise UnknownUnit(f"{scale!r} is no unit of a log; it may be {' or '.join(UNITS)}.")
+    if order not in ORDERS:
+        raise UnknownChoice(f"{order!r} is no order of a day; it may be {' or '.join(ORDERS)}.")
     samples: list[Sample] = []
     faults: list[Fault] = []
     gaps: list[tuple[int, Fraction]] = []
@@ -132,7 +150,7 @@ def read(text: str, head: Head, *, time: int | None = None, heat: int | None = N
         raise OutOfRange(f"The log has more than {MOST_ROWS:,} rows. Cut it into parts.")
     for line, row in rows[1:]:
         last = samples[-1] if samples else None
-        sample, why = _sample(line, _cells(row, head.delimiter), (at, hot), scale, last)
+        sample, why = _sample(line, _cells(row, head.delimiter), (at, hot), (scale, order), last)
         if sample is None:
             faults.append(Fault(line, why))
             continue
@@ -156,14 +174,18 @@ def _column(head: Head, place: int | None, what: str) -> int:
 
 
 def _sample(
-    line: int, cells: Sequence[str], places: tuple[int, int], unit: str, last: Sample | None
+    line: int, cells: Sequence[str], places: tuple[int, int], written: tuple[str, str], last: Sample | None
 ) -> tuple[Sample | None, str]:
     if len(cells) <= max(places):
         return None, f"it has {len(cells)} values; the columns asked for are not there."
     typed_time, typed_heat = (cells[place] for place in places)
-    at = _moment(typed_time)
+    unit, order = written
+    at = _moment(typed_time, order)
     if at is None:
-        return None, f"“{typed_time[:30]}” is no time; written like 2026-11-24 10:42:00, or in seconds."
+        return (
+            None,
+            f"“{typed_time[:30]}” is no time; written like 2026-11-24 10:42:00, 11/24/2026 10:42:00 AM or in seconds.",
+        )
     celsius = _celsius(typed_heat, unit)
     if celsius is None:
         return None, f"“{typed_heat[:30]}” is no temperature."
@@ -177,12 +199,22 @@ def _sample(
     return Sample(line, at, celsius), ""
 
 
-def _moment(typed: str) -> datetime | None:
-    """An ISO time, its zone left out (it is the same in a whole log), or seconds since the start."""
+def _moment(typed: str, order: str) -> datetime | None:
+    """An ISO time, its zone left out (it is the same in a whole log), a day and a time, a time alone, or seconds."""
     try:
         if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) < 13:
-            return datetime(2000, 1, 1, tzinfo=UTC) + timedelta(microseconds=int(Fraction(typed) * 10**6))
-        return datetime.fromisoformat(typed).replace(tzinfo=UTC)
+            return EPOCH + timedelta(microseconds=int(Fraction(typed) * 10**6))
+        found = _WRITTEN.fullmatch(typed)
+        if not found:
+            return datetime.fromisoformat(typed).replace(tzinfo=UTC)
+        one, other, year, hour, minute, second, part, half = found.groups()
+        month, day = (one, other) if order == "mdy" else (other, one)
+        if half and not 1 <= int(hour) <= 12:
+            return None
+        hours = int(hour) % 12 + 12 * (half.lower() == "pm") if half else int(hour)
+        micro = int((part or "").ljust(6, "0")[:6])
+        begin = EPOCH.replace(year=int(year), month=int(month), day=int(day)) if year else EPOCH
+        return begin.replace(hour=hours, minute=int(minute), second=int(second or 0), microsecond=micro)
     except ValueError:
         return None
 

@@ -78,6 +78,42 @@ def test_seconds_since_the_start_are_a_time_too():
     assert found.samples[0].at == datetime(2000, 1, 1, tzinfo=UTC)
 
 
+@pytest.mark.parametrize(
+    ("typed", "order", "moment"),
+    [
+        ("11/24/2026 10:42:05", "mdy", (2026, 11, 24, 10, 42, 5, 0)),
+        ("24.11.2026 10:42", "dmy", (2026, 11, 24, 10, 42, 0, 0)),
+        ("3/4/2026 1:02:03.5 PM", "mdy", (2026, 3, 4, 13, 2, 3, 500_000)),
+        ("3/4/2026 12:00:00 AM", "dmy", (2026, 4, 3, 0, 0, 0, 0)),
+        ("3/4/2026T12:00:00pm", "mdy", (2026, 3, 4, 12, 0, 0, 0)),
+        ("23:59:59.1234567", "mdy", (2000, 1, 1, 23, 59, 59, 123_456)),
+        ("2026-11-24T10:42:05+02:00", "mdy", (2026, 11, 24, 10, 42, 5, 0)),
+    ],
+)
+def test_a_time_is_read_as_loggers_write_it(typed, order, moment):
+    later = "12/31/2099 10:00" if order == "mdy" else "31.12.2099 10:00"
+
+    assert log(f"{typed},80", f"{later},80", order=order).samples[0].at == datetime(*moment, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("typed", "order"),
+    [
+        ("24/11/2026 10:42", "mdy"),
+        ("11/24/2026 10:42", "dmy"),
+        ("11/24/2026 13:00 PM", "mdy"),
+        ("11/24/2026 0:30 AM", "mdy"),
+        ("11/24/2026 24:00", "mdy"),
+        ("11/24/26 10:00", "mdy"),
+        ("10:60", "mdy"),
+    ],
+)
+def test_a_time_that_cannot_be_is_named(typed, order):
+    found = log(f"{typed},80", "1,80", "2,80", order=order)
+
+    assert "is no time; written like 2026-11-24 10:42:00, 11/24/2026 10:42:00 AM" in found.faults[0].why
+
+
 def test_fahrenheit_is_read_as_such():
     assert log("0,176", "10,212", head="Time,Temp °F").samples[0].celsius == 80
     assert log("0,176", "99,212", head="Time,Temp", unit="degF").samples[1].celsius == 100
@@ -135,6 +171,7 @@ def test_after_a_gap_the_fluid_may_have_any_temperature():
         ({"time": 2}, errors.UnknownChoice, "no column 3 for the time"),
         ({"heat": -1}, errors.UnknownChoice, "no column 0 for the temperature"),
         ({"unit": "K"}, errors.UnknownUnit, "'K' is no unit of a log"),
+        ({"unit": "degC", "order": "ymd"}, errors.UnknownChoice, "'ymd' is no order of a day"),
         ({}, errors.MissingInput, "whether it is in °C or in °F"),
     ],
 )

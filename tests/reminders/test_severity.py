@@ -106,6 +106,7 @@ def test_a_load_profile_gives_the_temperatures_of_the_forecast(cast):
 
     assert use.temperatures == [[700_000, 80_000], [200_000, 95_000], [100_000, 108_000]]
     assert (use.profile, use.heat_from, use.towing_ppm, use.hill_ppm) == ([list(x) for x in LOADS], "told", 100_000, 0)
+    assert use.idle_ppm == 100_000  # not asked: as it stood
     assert f"{forecast_of(cast).working['heat']:.3f}" == "1.853"
     assert profiled(cast, is_assumed=True).heat_from == "assumed"
 

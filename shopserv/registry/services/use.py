@@ -46,11 +46,14 @@ def note_profile(
         found = profile.loads([(kind, Fraction(ppm, MILLION), Fraction(mdegc, 1000)) for kind, ppm, mdegc in loads])
     except errors.CalcError as cause:
         raise Refusal(str(cause), code="use.profile", field="share_city") from cause
+    day = on or clock.today(actor.house.time_zone)
+    before = vehicle.uses.filter(from_on__lte=day).order_by("-from_on").first()
     by_kind = {one.kind: int(one.share * MILLION) for one in found}
     return vehicles.note_use(
         vehicle,
         actor=actor,
-        on=on,
+        on=day,
+        idle_ppm=before.idle_ppm if before else 0,
         short_trip_ppm=short_trip_ppm,
         stored_months=stored_months,
         towing_ppm=by_kind.get("towing", 0),
@@ -62,10 +65,13 @@ def note_profile(
     )
 
 
-def read_log(text: str, *, time: int | None = None, heat: int | None = None, unit: str | None = None) -> templog.Log:
+def read_log(
+    text: str, *, time: int | None = None, heat: int | None = None, unit: str | None = None, order: str = "mdy"
+) -> templog.Log:
     """A log as it would count, its faults with their lines.
 
     time, heat   places of the columns from 0, where the head does not say
+    order        of a day in the log: mdy or dmy
     raises       Refusal log.columns, log.unit (what must be asked), log.unreadable
     """
     try:
@@ -89,7 +95,7 @@ def read_log(text: str, *, time: int | None = None, heat: int | None = None, uni
             f"Is “{head.names[hot]}” in °C or in °F? The file does not say; choose.", code="log.unit", field="unit"
         )
     try:
-        return templog.read(text, head, time=at, heat=hot, unit=unit)
+        return templog.read(text, head, time=at, heat=hot, unit=unit, order=order)
     except errors.UnknownChoice as cause:
         raise Refusal(str(cause), code="log.columns", field="heat") from cause
     except errors.CalcError as cause:
@@ -116,7 +122,8 @@ def note_log(
     actor.must("take in")
     today = clock.today(actor.house.time_zone)
     text = _text(data)
-    log = read_log(text, time=time, heat=heat, unit=unit)
+    order = "mdy" if actor.house.units_first == "us" else "dmy"
+    log = read_log(text, time=time, heat=heat, unit=unit, order=order)
     if log.faults and not are_faults_confirmed:
         raise _faulty(log)
     before = vehicle.uses.filter(from_on__lte=today).order_by("-from_on").first()
