@@ -8,8 +8,9 @@ from fractions import Fraction
 
 from django.shortcuts import get_object_or_404
 
-from shopserv.calc import errors, severity
-from shopserv.calc.forecast import ASSUMED_RATE
+from shopserv.calc import errors, mileage, severity
+from shopserv.calc.band_working import band_working
+from shopserv.calc.forecast import ASSUMED_RATE, FEW
 from shopserv.calc.working import Change, From, Given, Step, Working
 from shopserv.registry.selectors import vehicle_for
 from shopserv.reminders import remake
@@ -46,8 +47,8 @@ def workings_of(row: Forecast, today: date) -> dict[str, Working]:
         "age": _age(row, clocks),
         "interval": _interval(row, clocks),
     }
-    crossing = _crossing(row, clocks)
-    return {**found, "crossing": crossing} if crossing else found
+    more = {"band": _band(row, clocks), "crossing": _crossing(row, clocks)}
+    return found | {name: one for name, one in more.items() if one}
 
 
 def _due(row: Forecast, clocks: Clocks) -> Working:
@@ -126,6 +127,20 @@ def _distance(row: Forecast, clocks: Clocks) -> Working:
             "middle slope of all pairs: Sen 1968, Theil 1950",
             "80 % band of the day: fitted on simulated fleets and tried on others; the help says how often it holds",
         ),
+        assumptions=tuple(_doubted(row)),
+        version=row.calc_version,
+    )
+
+
+def _band(row: Forecast, clocks: Clocks) -> Working | None:
+    """How sure the day by distance is; none where it is past, stands still, or too little was read."""
+    if clocks.run is None or clocks.due_at <= clocks.run or row.distance_due_on is None:
+        return None
+    if len({on for on, _ in clocks.readings}) < FEW:
+        return None
+    readings = [mileage.Reading(*reading) for reading in clocks.readings]
+    return replace(
+        band_working(readings, clocks.due_at - clocks.run, clocks.unit),
         assumptions=tuple(_doubted(row)),
         version=row.calc_version,
     )

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from shopserv.reminders.clocks import clocks_of
 from shopserv.reminders.models import Forecast
+from shopserv.reminders.workings import workings_of
 
 
 def clocks(cast, number):
@@ -56,3 +57,12 @@ def test_nothing_is_said_where_too_little_was_known(cast):
     row.working = {"inputs": {}, "stop": ""}
 
     assert clocks_of(row, cast.today) is None
+
+
+def test_the_sum_of_the_band_gives_the_edges_of_the_row(cast):
+    vans = Forecast.objects.filter(vehicle__number__in=["F-05", "F-07"], is_current=True).order_by("vehicle__number")
+    future, past = (workings_of(row, cast.today) for row in vans)
+
+    steps = {one.words: one.value for one in future["band"].steps}
+    assert (steps["early edge"], steps["late edge"]) == (vans[0].early_on, vans[0].late_on)
+    assert "band" not in past  # what is past has no band

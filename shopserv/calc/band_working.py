@@ -1,0 +1,71 @@
+"""The sum behind the band of a due day, as it is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from shopserv.calc.bands import AVERAGE_A_DAY, AVERAGE_KM_A_YEAR, FIT, KM_PER_MI, LONGEST_PAST, latest_of, outlook
+from shopserv.calc.bands import day_after as after
+from shopserv.calc.bands import stretches_of as stretches
+from shopserv.calc.mileage import Reading
+from shopserv.calc.working import From, Given, Step, Working
+
+AVERAGE = (
+    f"Federal Highway Administration, Highway Statistics 2009, table VM-1M: {AVERAGE_KM_A_YEAR:,} km a vehicle and year"
+)
+TRIED = "fitted on simulated vehicles and tried on others; the help says how often it holds"
+FITTED = "fit of this version, " + TRIED
+
+
+def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Working:
+    """How the band of a due day by distance comes about.
+
+    readings   that the forecast took, in `unit` (mi or km); at least one
+    left       distance left from the last of them, 0 or more
+    raises     UnknownUnit, OutOfRange
+    source     calc.bands.outlook
+    """
+    found = outlook(readings, left, unit)
+    between, last = stretches(readings), latest_of(readings).on
+    span, run = sum(days for days, _ in between), sum(far for _, far in between)
+    average = AVERAGE_A_DAY * (1 if unit == "mi" else float(KM_PER_MI))
+    own = [] if not between else [Step("own distance a day", r"r_o = \frac{L}{T}", run / span, f"{unit}/day")]
+    return Working(
+        figure="how sure the day by distance is",
+        value=found.days,
+        unit="days",
+        low=found.early_days,
+        high=found.late_days,
+        formula="the rate is a mean of the vehicle's own and the published one, by how much is known; the band widens "
+        "with uneven driving, a short past and a short way ahead",
+        formulas=(
+            r"w = \frac{T}{T + \phi / \sigma^2}, \quad r = r_o^{\,w}\, r_a^{\,1 - w}, \quad H = \frac{l}{r}",
+            r"s = \left( \phi \left( \frac{1}{H} + \frac{p}{T + \phi / \sigma^2} \right) \right)^{q / 2}",
+            r"H_\mathrm{early} = H e^{-b s}, \quad H_\mathrm{late} = H e^{a s}",
+        ),
+        given=(
+            Given("l", "left by distance", left, unit, From.COMPUTED, "distance clock"),
+            Given("n", "readings on different days", len(between) + 1, "", From.READ),
+            Given("T", "days between the first and the last, at most", min(span, LONGEST_PAST), "days", From.READ),
+            Given("L", "distance between them", run, unit, From.READ),
+            Given("r_a", "average distance a day", average, f"{unit}/day", From.PUBLISHED, AVERAGE),
+            Given(r"\sigma", "how far vehicles lie from the average", FIT.spread, "", From.MODELED, FITTED),
+            Given("p", "what a short past counts", FIT.past, "", From.MODELED, FITTED),
+            Given("q", "power", FIT.power, "", From.MODELED, FITTED),
+            Given("b", "widths to the early edge", FIT.below, "", From.MODELED, FITTED),
+            Given("a", "widths to the late edge", FIT.above, "", From.MODELED, FITTED),
+        ),
+        steps=(
+            *own,
+            Step("unevenness, own and usual weighed", r"\phi", found.unevenness, "days"),
+            Step("weight of its own driving", "w", found.own_share, ""),
+            Step("distance a day", "r", found.rate, f"{unit}/day"),
+            Step("days from the last reading", "H", found.days, "days"),
+            Step("width", "s", found.width, ""),
+            Step("early edge", r"H_\mathrm{early}", after(last, found.early_days), ""),
+            Step("late edge", r"H_\mathrm{late}", after(last, found.late_days), ""),
+        ),
+        sources=("shrinkage of the rate and its width: our own, " + TRIED, AVERAGE),
+        assumptions=("the likely day goes by the middle slope of the readings; the band shown takes it in",),
+    )
