@@ -56,7 +56,7 @@ class Question:
         for unit, shares in self.shows.items():
             if set(shares) - set(self.answers):
                 raise UnknownChoice(f"“{self.words}” of {unit}: {', '.join(shares)} are not all among its answers.")
-            if min(shares.values(), default=Fraction(0)) < 0 or sum(shares.values()) != 1:
+            if sum(shares.values()) != 1 or min(shares.values()) < 0:
                 raise SharesDoNotSumToOne(f"“{self.words}” of {unit}: the shares of its answers are not one together.")
 
     def chance(self, unit: str, answer: str) -> Fraction:

@@ -215,7 +215,9 @@ def test_a_look_that_often_shows_nothing_helps_that_much_less():
     assert identify.after(WEIGHTS, tag, COST).branches == identify.after(WEIGHTS, BUILT, COST).branches
     assert identify.after(WEIGHTS, never, COST).loss == 45000
     steps = ranking((), (never, tag)).working.as_dict()["steps"]
-    assert [row["value"] for row in steps if row["words"] == "tag? Nothing can be seen: chance"] == ["1/4"]
+    assert [(row["formula"], row["value"]) for row in steps if row["words"] == "tag? Nothing can be seen: chance"] == [
+        ("n", "1/4")
+    ]
     assert [one.question.code for one in ranking((), (never, tag)).asks] == ["tag"]
 
 
@@ -250,13 +252,22 @@ def test_the_working_tells_every_sum():
         ("built before July 2021? no: chance 37.5%, then AL641", "0.00"),
         ("expected loss after “built before July 2021?”", "0.00"),
     ]
-    assert {row["provenance"] for row in kept["inputs"]} == {"computed", "house rules"}
-    assert kept["sources"] == [identify.SOURCE]
-    assert len(kept["formulas"]) == 3
-    assert len(kept["assumptions"]) == 2
-    assert "weight of each candidate" in kept["formula"]
-    assert all(row["formula"] in kept["formulas"] for row in kept["steps"])
-    assert all(row["source"] for row in kept["inputs"])
+    assert [(row["provenance"], row["source"], row["unit"]) for row in kept["inputs"]] == [
+        *[("computed", "identified by this shop", "")] * 3,
+        ("house rules", "looks and their error rates", ""),
+        *[("house rules", "cost of the wrong one", "USD")] * 2,
+    ]
+    weight, now, after = kept["formulas"]
+    assert [(row["formula"], row["unit"]) for row in kept["steps"]] == [
+        *[(weight, "")] * 3,
+        *[(now, "USD")] * 3,
+        (after, "USD"),
+    ]
+    assert (kept["sources"], kept["assumptions"], kept["formula"]) == (
+        [identify.SOURCE],
+        ["looks err independently of each other", "what is not known of a unit says nothing about it"],
+        "weight of each candidate x cost of taking the wrong one; after a look, over its answers",
+    )
     assert from_dict(kept).figure == found.working.figure
 
 
