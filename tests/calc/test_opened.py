@@ -99,6 +99,17 @@ def test_a_package_that_cannot_be_is_refused(changed, error):
         cover(1_000, replace(OPEN, **changed))
 
 
+def test_what_has_no_last_day_is_told_after_what_has_one():
+    found = cover(1, replace(OPEN, label="L-0", use_by=None), OPEN)
+
+    assert [one.label for one in found.not_taken] == ["L-0"]
+    assert [one.label for one in cover(0, replace(OPEN, label="L-0", use_by=None), OPEN).not_taken] == ["L-1", "L-0"]
+
+
+def test_a_package_of_half_a_milliliter_can_be():
+    assert cover(1, replace(OPEN, size_ml=Fraction(1, 2), left_ml=Fraction(1, 2))).taken[0].volume_ml == Fraction(1, 2)
+
+
 def test_a_full_package_and_a_free_one_can_be():
     assert cover(946, replace(OPEN, left_ml=946, cost_cents=0)).cost_cents == 0
 

@@ -87,24 +87,38 @@ def test_a_row_becomes_a_rule():
 
 
 @pytest.mark.parametrize(
-    ("changed", "error"),
+    ("changed", "error", "said"),
     [
-        *(({name: ""}, errors.MissingInput) for name in ROW if name != "cap"),
-        ({"amount": None}, errors.MissingInput),
-        ({"kind": "whim"}, errors.UnknownChoice),
-        ({"base": "net"}, errors.UnknownChoice),
-        ({"read": "heard"}, errors.UnknownChoice),
-        ({"percent": "ten"}, errors.BadNumber),
-        ({"percent": "NaN"}, errors.BadNumber),
-        ({"amount": "-0.01"}, errors.BadNumber),
-        ({"looked_up_on": "26.11.2026"}, errors.BadDate),
-        ({"kind": "none"}, errors.ConflictingInput),
-        ({"kind": "percent"}, errors.ConflictingInput),
+        *(({name: ""}, errors.MissingInput, f"^{name} of (x|a rule) is missing") for name in ROW if name != "cap"),
+        ({"amount": None}, errors.MissingInput, "^amount of x"),
+        ({"kind": "percent", "percent": None}, errors.MissingInput, "^percent of x"),
+        ({"kind": "whim"}, errors.UnknownChoice, "^kind of x is 'whim'"),
+        ({"base": "net"}, errors.UnknownChoice, "^base of x is 'net'"),
+        ({"read": "heard"}, errors.UnknownChoice, "^read of x is 'heard'"),
+        ({"percent": "ten"}, errors.BadNumber, "^percent of x is 'ten'"),
+        ({"percent": "NaN"}, errors.BadNumber, "^percent of x is 'NaN'"),
+        ({"amount": "-0.01"}, errors.BadNumber, "^amount of x is '-0.01'"),
+        ({"looked_up_on": "26.11.2026"}, errors.BadDate, "^looked_up_on of x"),
+        ({"kind": "none"}, errors.ConflictingInput, "^x gives amount, percent, which"),
+        ({"kind": "percent"}, errors.ConflictingInput, "^x gives amount, which"),
+        ({"kind": "amount"}, errors.ConflictingInput, "^x gives percent, which"),
     ],
 )
-def test_a_row_that_says_too_little_or_too_much_is_refused(changed, error):
-    with pytest.raises(error, match="x" if "code" not in changed else "code"):
+def test_a_row_that_says_too_little_or_too_much_is_refused(changed, error, said):
+    with pytest.raises(error, match=said):
         place_rules([{**ROW, **changed}])
+
+
+def test_what_a_kind_needs_may_not_be_left_out():
+    for name in ("percent", "amount"):
+        with pytest.raises(errors.MissingInput, match=f"^{name} of x is missing"):
+            place_rules([{key: value for key, value in ROW.items() if key != name}])
+
+
+def test_a_rule_of_nothing_and_a_note_are_kept():
+    [one] = place_rules([{**ROW, "percent": "0", "amount": "0.50", "note": "n"}]).values()
+
+    assert (one.rule.percent, one.rule.amount, one.note) == (0, D("0.50"), "n")
 
 
 def test_a_place_given_twice_is_refused():
