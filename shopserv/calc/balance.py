@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from shopserv.calc import errors, oil
@@ -201,7 +201,8 @@ def balance(
             formulas=(r"\Delta = \sum V_{in} - \sum V_{left} - \sum V_{out}", r"V = m / \rho(T)", r"u^2 = \sum u_i^2"),
             sources=SOURCES,
             changes=_changes(difference, parts),
-        ),
+        )
+        | {"causes": [asdict(one) for one in found]},
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from django.db.models import QuerySet
@@ -94,6 +94,11 @@ def products_meeting(specification: FluidSpecification, day: date) -> list[Fluid
         codes.append(specification.successor.code)
     rows = FluidProduct.objects.filter(meets__code__in=codes).exclude(state="barred").distinct()
     return list(rows.order_by("code"))
+
+
+def packages_called(numbers: Iterable[str]) -> list[Package]:
+    """The packages of these stock numbers, largest first."""
+    return list(Package.objects.filter(stock_number__in=list(numbers)).order_by("-volume_ml", "stock_number"))
 
 
 def volume_of_packages(counts: Mapping[str, int]) -> int | None:

@@ -11,6 +11,8 @@ from typing import Any
 
 from shopserv.calc import bench, errors
 from shopserv.calc.balance import OVERDUE, Balance, balance
+from shopserv.calc.causes import Suspect
+from shopserv.catalog import selectors as catalog
 from shopserv.jobs import arguments, bay_events
 from shopserv.jobs.models import BayEvent, BayStep
 from shopserv.shop.models import Instrument, Shop
@@ -116,6 +118,9 @@ def running(
         "known": known_causes(level),
     }
     found = balance(**given)
+    if not found.is_inside:  # only then the packages are asked for, and what may have been forgotten of them
+        given["known"] = (*given["known"], *package_causes(events))
+        found = balance(**given)
     return replace(found, working={**found.working, "arguments": arguments.kept(given)})
 
 
@@ -154,12 +159,35 @@ def new_density(level: Mapping[str, Any]) -> Fraction:
     return Fraction(level.get("density_15_g_m3") or NEW_DENSITY_15 * 1000, 1000)
 
 
-def known_causes(level: Mapping[str, Any]) -> tuple[tuple[str, int], ...]:
-    """What may have been forgotten, and how it would show in mL."""
-    cooler = level.get("cooler_ml")
-    if not cooler:
+def known_causes(level: Mapping[str, Any]) -> tuple[Suspect, ...]:
+    """What may have been forgotten or have been so before, and how it would show in mL."""
+    found: list[Suspect] = []
+    if cooler := level.get("cooler_ml"):
+        found += [("the cooler stood empty before and was filled", cooler), ("the cooler is not full", -cooler)]
+    if band := level.get("band_ml"):
+        half = Fraction(band, 2)
+        found += [
+            ("the level before stood in the lower half of its marks", 0, half),
+            ("the level before stood in the upper half of its marks", -half, 0),
+        ]
+    return tuple(found)
+
+
+def package_causes(events: Sequence[BayEvent]) -> tuple[Suspect, ...]:
+    """What may have been forgotten of the packages of a job, each by its own volume."""
+    if not events:
         return ()
-    return (("the cooler stood empty before and was filled", cooler), ("the cooler is not full", -cooler))
+    rows = catalog.packages_called(events[0].work_order.facts.get("packages") or ())
+    found: list[Suspect] = []
+    for row in rows:
+        found += [
+            (f"a {row.word} that was entered and not poured", row.volume_ml),
+            (f"a {row.word} that was poured and not entered", -row.volume_ml),
+        ]
+    what = {event.what for event in bay_events.counted(events)}
+    if rows and not what & {"left_g", "left_ml"}:
+        found.append(("what was left in the last package was not taken off", 0, min(row.volume_ml for row in rows)))
+    return tuple(found)
 
 
 def budget(

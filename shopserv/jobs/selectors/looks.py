@@ -56,6 +56,7 @@ class LookSheet:
     may_own       nobody else is entitled: the technician may look, marked as own
     reason        why one is asked for beyond the house rule; empty: the rule asks
     earlier       looks before, with their answers
+    advice        which number makes the level least sure
     """
 
     order: WorkOrder
@@ -69,6 +70,7 @@ class LookSheet:
     reason: str
     earlier: tuple[SecondLook, ...]
     given_by: str = ""
+    advice: str = ""
     reasons: tuple[str, ...] = bay_looks.REASONS
 
 
@@ -152,7 +154,14 @@ def second_look_for(actor: Actor, number: str) -> LookSheet:
         reason=order.close_out.get("look_reason", ""),
         earlier=tuple(one for one in looks if one is not look),
         given_by=look.by.name if look and look.by else running.get("name", ""),
+        advice=_advice(order),
     )
+
+
+def _advice(order: WorkOrder) -> str:
+    """Which number has the largest share of the level budget; no figure of the technician's."""
+    level = order.level_records.filter(passes=True).order_by("-attempt").first()
+    return str(level.budget.get("advice", "")) if level else ""
 
 
 def _item(order: WorkOrder, row: dict[str, Any], given: bool) -> LookItem:

@@ -300,7 +300,12 @@ def budget_kept(
     """A level budget as it is kept with its record."""
     return {
         "items": [
-            {"what": one.what, "words": one.words, "ml_tenths": measures.whole(Fraction(one.ml) * 10)}
+            {
+                "what": one.what,
+                "words": one.words,
+                "ml_tenths": measures.whole(Fraction(one.ml) * 10),
+                "share_ppm": measures.whole(Fraction(one.share) * 1_000_000),
+            }
             for one in found.items
         ],
         "limit_ml": None if found.limit_ml is None else measures.whole(Fraction(found.limit_ml)),
@@ -308,6 +313,7 @@ def budget_kept(
         "missing": list(found.missing),
         "verdict": found.verdict,
         "riskiest": list(found.riskiest()),
+        "advice": found.advice,
         "instruments": [thermometer.words, level_tool.words],
         "wrong": wrong,
         "working": found.working,

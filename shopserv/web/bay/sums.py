@@ -17,7 +17,11 @@ def level_sum(record: LevelRecord, units_first: str) -> dict[str, Any]:
     """A level record: what was read, and its error budget item by item."""
     kept: Mapping[str, Any] = record.budget
     rows = [
-        {"what": row["words"], "how": "", "figure": f"{formats.number(Fraction(row['ml_tenths'], 10), 1)} mL"}
+        {
+            "what": row["words"],
+            "how": formats.percent(row["share_ppm"]) if "share_ppm" in row else "",
+            "figure": f"{formats.number(Fraction(row['ml_tenths'], 10), 1)} mL",
+        }
         for row in kept.get("items", ())
     ]
     root = Fraction(record.budget_ml_tenths, 10)
@@ -43,6 +47,7 @@ def level_sum(record: LevelRecord, units_first: str) -> dict[str, Any]:
         "record": record,
         "instruments": kept.get("instruments", ()),
         "missing": kept.get("missing", ()),
+        "advice": kept.get("advice", ""),
         "rows": rows,
     }
 
@@ -78,9 +83,25 @@ def _balance(
         "band": formats.milliliters(band),
         "verdict": verdict,
         "rows": rows,
+        "causes": [_cause(row) for row in working.get("causes", ())],
         "formula": working.get("formula", ""),
         "assumptions": working.get("assumptions", ()),
     }
+
+
+def _cause(row: Mapping[str, Any]) -> dict[str, str]:
+    """What may have happened: its own amount, and what it leaves."""
+    low, high = Fraction(str(row["low_ml"])), Fraction(str(row["high_ml"]))
+    amount = formats.milliliters(low)
+    if low != high:
+        amount = _("%(low)s to %(high)s mL") % {"low": formats.number(low), "high": formats.number(high)}
+    left = formats.milliliters(Fraction(str(row["left_ml"])))
+    says = _("explains it") if row["explains"] else _("leaves %(left)s") % {"left": left}
+    return {"words": row["words"], "amount": amount, "says": says, "weight": formats.percent(_ppm(row["weight"]))}
+
+
+def _ppm(share: float) -> Fraction:
+    return Fraction(share) * 1_000_000
 
 
 def leftover_words(noted: Mapping[str, int] | None, units_first: str) -> str:
