@@ -119,6 +119,14 @@ GLOSSARY: list[tuple[Said, Said]] = [
         _("likely, early, late"),
         _("The day a vehicle is due at the rate it was driven, and the days if it is driven more or less."),
     ),
+    (
+        _("severity"),
+        _(
+            "How hard a life is on the fluid: moisture from the air of its home, short trips and storage; heat from"
+            " the temperatures of the sump. Estimated until a laboratory has looked or a log was taken."
+        ),
+    ),
+    (_("crossing rate"), _("The distance a day at which both clocks end together; driven less, the months govern.")),
     (_("permission"), _("The newest word of the owner about an address and a purpose: status, reminder, offer.")),
     (_("trail"), _("Who did what when, on which thing; one entry a deed, sealed, never changed.")),
 ]

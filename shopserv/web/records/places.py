@@ -92,7 +92,7 @@ def _row(place: ClimatePlace, first: str) -> dict[str, Any]:
     air = climates.year_of(place)
     return {
         "place": place,
-        "height": formats.number(place.altitude_m),
+        "height": severity_rows.height(place.altitude_m, first),
         "mean": severity_rows.degrees(air.mean_c, first),
         "coldest": severity_rows.degrees(air.coldest_c, first),
         "warmest": severity_rows.degrees(air.warmest_c, first),
@@ -107,7 +107,7 @@ def _add(actor: Actor, form: Any) -> str:
     place = climates.add_place(
         actor=actor,
         name=said["name"],
-        altitude_m=said["altitude"],
+        altitude_m=form.altitude_m,
         months=form.months(),
         source=said["source"],
         period=said["period"],

@@ -10,6 +10,7 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from shopserv.calc.measures import convert, whole
 from shopserv.calc.profile import ASSUMED_C, KINDS
 from shopserv.common import formats
 from shopserv.registry.models import UsePattern
@@ -195,7 +196,7 @@ class PlaceForm(PageForm):
     """A place with the shop's own figures: twelve months, or the first line alone for the whole year."""
 
     name = forms.CharField(label=gettext_lazy("Name of the place"), max_length=80)
-    altitude = WholeField(kind="altitude", most=4_000, label=gettext_lazy("Height above the sea"), unit="m")
+    altitude = WholeField(kind="altitude", most=12_000, label=gettext_lazy("Height above the sea"))
     source = forms.CharField(label=gettext_lazy("Where the figures come from"), max_length=200)
     period = forms.CharField(label=gettext_lazy("Which years, if known"), max_length=80, required=False)
     kind = forms.ChoiceField(
@@ -207,7 +208,8 @@ class PlaceForm(PageForm):
 
     def __init__(self, *args: Any, first: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.first = first
+        height: Any = self.fields["altitude"]
+        self.height_unit = height.unit_shown = "ft" if first == "us" else "m"
         dew = self.data.get("kind") == "dew" if self.is_bound else False
         for n in MONTHS:
             words = {"month": formats.month(date(2001, n, 1)).partition(" ")[0]}
@@ -231,6 +233,11 @@ class PlaceForm(PageForm):
                     words = _("Empty. Type all twelve months, or January alone for the whole year.")
                     self.add_error(name, forms.ValidationError(words, code="place.months"))
         return said
+
+    @property
+    def altitude_m(self) -> int:
+        """The height in whole meters, whatever the shop types it in."""
+        return whole(convert(self.cleaned_data["altitude"], self.height_unit, "m"))
 
     def months(self) -> list[Month]:
         """What the deed takes."""

@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from shopserv.calc import intervals, moisture
 from shopserv.calc.age import FIRST
-from shopserv.calc.measures import mdegc_to_f
+from shopserv.calc.measures import convert, mdegc_to_f
 from shopserv.calc.severity import Clocks, Heat, Severity
 from shopserv.calc.working import Change
 from shopserv.common import formats
@@ -83,6 +83,11 @@ def degrees(celsius: float, first: str) -> str:
     return f"{formats.number(Fraction(celsius), 1)} °C"
 
 
+def height(meters: int, first: str) -> str:
+    """ "459 ft" or "140 m"."""
+    return f"{formats.number(convert(meters, 'm', 'ft'))} ft" if first == "us" else f"{formats.number(meters)} m"
+
+
 def inputs(found: Exposure, first: str) -> list[Input]:
     """What goes in, each with how it is known and its source."""
     rows = []
@@ -120,7 +125,7 @@ def _air(found: Exposure, factors: Severity, first: str) -> list[Input]:
         ),
         Input(
             _("Water boils there at"), degrees(factors.boiling_c, first), str(MODELED),
-            _("height %(m)s m; ISO 2533 and IAPWS R7-97") % {"m": formats.number(place.altitude_m)},
+            _("height %(height)s; ISO 2533 and IAPWS R7-97") % {"height": height(place.altitude_m, first)},
         ),
     ]  # fmt: skip
 

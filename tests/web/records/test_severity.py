@@ -208,7 +208,7 @@ def test_a_technician_reads_own_jobs_and_notes_nothing(signed_in, tobin):
     assert signed_in("odo").post(PAGE, {**WATER, "once": "k" * 20}).status_code == 403
 
 
-OWN = {"act": "add", "name": "Yard", "altitude": "20", "source": "own logger", "period": "", "kind": "humidity"}
+OWN = {"act": "add", "name": "Yard", "altitude": "66", "source": "own logger", "period": "", "kind": "humidity"}
 
 
 def test_the_owner_puts_a_place_on_file_by_a_year_or_by_months_with_dew_points(signed_in):
@@ -218,7 +218,7 @@ def test_the_owner_puts_a_place_on_file_by_a_year_or_by_months_with_dew_points(s
     months = {f"heat_{n}": "20 C" for n in range(1, 13)} | {f"air_{n}": "9.3 C" for n in range(1, 13)}
     assert post(maren, PLACES, **{**OWN, "name": "Yard 2", "kind": "dew"}, **months).status_code == 302
     said = words(maren.get(PLACES))
-    assert "own Yard 20 59.0 °F 59.0 °F 59.0 °F 70 %" in said
+    assert "own Yard 66 ft 59.0 °F 59.0 °F 59.0 °F 70 %" in said
     assert "humidity worked out of dew points" in said
 
 
