@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 
@@ -53,3 +54,24 @@ def test_a_jurisdiction_that_taxes_labor_too_has_its_own_base(cast):
         "fluid": 55_000,
         "part": 70_000,
     }
+
+
+def test_each_rate_has_its_own_base_and_tax_and_moves_with_the_rates(cast):
+    TaxRate.objects.create(
+        shop=cast.brw,
+        jurisdiction="county",
+        rate_ppm=15_000,
+        applies_to={"part": True, "labor": True},
+        from_on=cast.today,
+    )
+    working = Prices(stage.option(stage.draft(cast), "C"), currency="USD", with_cost=False).all()["tax"]
+    said = [(step.words, step.value) for step in working.steps if step.words in ("taxed together", "tax at this rate")]
+
+    assert said == [
+        *(("taxed together", Decimal("270.00")), ("tax at this rate", Decimal("4.05"))),
+        *(("taxed together", Decimal("122.08")), ("tax at this rate", Decimal("6.71"))),
+        *(("taxed together", Decimal("11.05")), ("tax at this rate", Decimal("0.77"))),
+    ]
+    assert [(one.words, one.value) for one in working.given][1] == ("county, on part, labor", Fraction(15, 1000))
+    moved = next(one for one in working.changes if one.words == "tax rate")
+    assert (moved.less, moved.more) == (Decimal("9.23"), Decimal("13.85"))

@@ -90,6 +90,12 @@ class Prices:
                 Given("h", f"time of {row.text}", hours, "h", From.TERMS, "labor list, or as typed on the quote sheet"),
                 Given("r", "rate an hour", rate, f"{self.currency}/h", From.TERMS, f"rate card, {self.terms_of}"),
             ]
+            given += [
+                Given(
+                    "h", f"{work}, sold once for {', '.join(of)}", -Fraction(tenths, 10), "h", From.TERMS, "labor list"
+                )
+                for work, of, tenths in row.detail.get("overlap", ())
+            ]
             price = amount(row.price_cents)
             steps.append(Step(row.text, rf"P = h\,r = {hours} \cdot {rate}", price, self.currency))
         return self._working(
@@ -115,6 +121,10 @@ class Prices:
             if "bought_ml" in row.detail:
                 steps.append(Step("bought", r"\sum_i n_i\,v_i", row.detail["bought_ml"], "mL"))
                 steps.append(Step("left over", r"\sum_i n_i\,v_i - V", row.detail["left_ml"], "mL"))
+            if "dearest_ml" in row.detail:
+                steps.append(
+                    Step("the dearest fill of the band, by which it is priced", "V", row.detail["dearest_ml"], "mL")
+                )
             steps += self._marked_up(row)
         by_liter = self.rules["fluid_rule"] == "by-liter"
         return self._working(
@@ -241,37 +251,54 @@ class Prices:
         )
 
     def _tax(self) -> Working:
+        tax, terms = self.rules["tax"], self.option.snapshot.get("terms", {})
         taxed = [line for line in self.lines if line.is_taxed]
-        tax = self.rules["tax"]
-        base = amount(sum(line.price_cents for line in taxed))
-        given = [
-            Given("q_k", name, Fraction(ppm, 1_000_000), "", From.LAW, f"in force on {on(self.rules)}")
-            for name, ppm in tax["parts"]
-        ]
-        before = self.option.snapshot.get("terms", {}).get("taxed_before_cents", 0)
-        steps = [*self._prices(taxed), Step("taxed together", r"B = \sum_j P_j", base, self.currency)]
-        if before:
-            steps.append(Step("taxed before this addition", r"B_0", amount(before), self.currency))
-        rates = sorted({line.tax_rate_ppm for line in taxed} or {sum(ppm for _, ppm in tax["parts"])})
-        steps += [Step("sum of the rates", r"q = \sum_k q_k", Fraction(rate, 1_000_000), "") for rate in rates]
-        steps += self._who_gets(tax, before)
+        before = sums.taxed_before(terms) if terms else {}
+        steps: list[Step] = []
+        for ppm in sorted({line.tax_rate_ppm for line in taxed}):
+            rows = [line for line in taxed if line.tax_rate_ppm == ppm]
+            tax_cents = sums.tax_on({ppm: sum(line.price_cents for line in rows)}, terms) if terms else 0
+            steps += self._at_rate(rows, ppm, before.get(ppm, 0), tax_cents)
+        agreed = sum(before.values())
+        one = r"\left[ q\,B \right]_{0.01}"
+        if agreed:
+            one = r"\left( \left[ q\,(B_0 + B) \right]_{0.01} - \left[ q\,B_0 \right]_{0.01} \right)"
         exempt = tax.get("exempt")
         return self._working(
             "tax",
             [],
-            given,
+            self._taxers(tax),
             value=amount(self.option.tax_cents),
-            formula="the taxed lines together × the sum of the rates, half-up once",
-            formulas=(
-                (r"T = \left[ q\,(B_0 + B) \right]_{0.01} - \left[ q\,B_0 \right]_{0.01}",)
-                if before
-                else (r"T = \left[ q \sum_j P_j \right]_{0.01}",)
-            ),
-            steps=tuple(steps),
+            formula="the lines of each rate together × the rate, half-up to the cent once a rate; the rate of a line "
+            "is the sum of those who tax its kind",
+            formulas=(rf"T = \sum_q {one}", r"q = \sum_k q_k"),
+            steps=(*steps, *self._who_gets(tax, agreed)),
             sources=TAX_SOURCES,
             assumptions=(f"exempt by certificate {exempt}: no line is taxed",) if exempt else (),
             changes=self.changes("tax", ("tax", "liters", "hours", "rate", "packages", "parts")),
         )
+
+    def _taxers(self, tax: Mapping[str, Any]) -> list[Given]:
+        """Each jurisdiction with its rate, and what it taxes where they do not all tax the same."""
+        rows = tax.get("by_jurisdiction") or [[name, ppm, {}] for name, ppm in tax["parts"]]
+        force = f"in force on {on(self.rules)}"
+        given = []
+        for name, ppm, kinds in rows:
+            what = ", ".join(kind for kind, is_taxed in kinds.items() if is_taxed)
+            words = f"{name}, on {what}" if what else name
+            given.append(Given("q_k", words, Fraction(ppm, 1_000_000), "", From.LAW, force))
+        return given
+
+    def _at_rate(self, lines: Sequence[Line], ppm: int, before_cents: int, tax_cents: int) -> list[Step]:
+        base = sum(line.price_cents for line in lines)
+        more = [Step("agreed and taxed before", "B_0", amount(before_cents), self.currency)] if before_cents else []
+        return [
+            *self._prices(lines),
+            Step("taxed together", r"B = \sum_j P_j", amount(base), self.currency),
+            *more,
+            Step("their rate", r"q = \sum_k q_k", Fraction(ppm, 1_000_000), ""),
+            Step("tax at this rate", r"\left[ q\,B \right]_{0.01}", amount(tax_cents), self.currency),
+        ]
 
     def _who_gets(self, tax: Mapping[str, Any], before: int) -> list[Step]:
         """What each jurisdiction takes of the rounded tax, to the cent; not of an addition, which is a difference."""
@@ -350,6 +377,11 @@ def altered(snapshot: Mapping[str, Any], share: Mapping[str, Any]) -> dict[str, 
             **terms,
             "sold_cents": times(terms["sold_cents"], "rate"),
             "tax_rate_ppm": times(terms["tax_rate_ppm"], "tax"),
+            **(
+                {"taxes": [[name, times(ppm, "tax"), kinds] for name, ppm, kinds in terms["taxes"]]}
+                if terms.get("taxes") is not None
+                else {}
+            ),
             "supplies": {**terms["supplies"], "share_ppm": times(terms["supplies"]["share_ppm"], "supplies")},
             "waste": {**terms["waste"], "cents_per_liter": times(terms["waste"]["cents_per_liter"], "waste")},
             **(
