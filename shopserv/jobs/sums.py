@@ -182,18 +182,50 @@ def _operation(name: str, tenths: int, included: Mapping[str, Mapping[str, int]]
 
 
 def _fluid(row: Mapping[str, Any], terms: Mapping[str, Any]) -> PricedLine:
-    high = _filled(row, row["need_ml"], terms)
+    """The fluid of an option; of a band the highest price that a fill in it can have, and the lowest.
+
+    By whole packages those are the prices of its ends. By the liter a larger fill may open a cheaper package, so that a
+    smaller one costs more.
+    """
+    low_ml, high_ml = row["low_need_ml"], row["need_ml"]
+    high = _filled(row, high_ml, terms)
     high.detail["low"] = {}
-    if row["low_need_ml"] == row["need_ml"]:
+    if low_ml == high_ml:
         return high
-    low = _filled(row, row["low_need_ml"], terms)
-    return replace(high, low_price_cents=low.price_cents, detail={**high.detail, "low": low.detail})
+    low = _filled(row, low_ml, terms)
+    found = [low, high]
+    if terms["fluid_rule"] == "by-liter":
+        found += [_filled(row, ml, terms) for ml in _where_mixes_change(row, low_ml, high_ml)]
+    dearest = max(found, key=lambda line: line.price_cents or 0)
+    lowest = min(line.price_cents or 0 for line in found)
+    if dearest.price_cents != high.price_cents:
+        high.detail["dearest_ml"] = dearest.quantity_thousandths
+    return replace(
+        high,
+        price_cents=dearest.price_cents,
+        cost_cents=dearest.cost_cents,
+        low_price_cents=lowest,
+        detail={**high.detail, "low": low.detail},
+    )
+
+
+def _where_mixes_change(row: Mapping[str, Any], low_ml: int, high_ml: int) -> list[int]:
+    """Between two fills, the largest that each cheapest mix holds, and the one beyond: prices turn nowhere else."""
+    found, ml = [], low_ml
+    while (held := _mix(row, ml).total_ml) < high_ml:
+        found += [int(held), int(held) + 1]
+        ml = int(held) + 1
+    return found
+
+
+def _mix(row: Mapping[str, Any], need_ml: int) -> packages.Choice:
+    return packages.cheapest(
+        need_ml, [packages.Package(p["number"], p["volume_ml"], p["cost_cents"]) for p in row["packages"]]
+    )
 
 
 def _filled(row: Mapping[str, Any], need_ml: int, terms: Mapping[str, Any]) -> PricedLine:
-    choice = packages.cheapest(
-        need_ml, [packages.Package(p["number"], p["volume_ml"], p["cost_cents"]) for p in row["packages"]]
-    )
+    choice = _mix(row, need_ml)
     bought = int(choice.total_ml)
     cost = choice.cost_cents
     if terms["fluid_rule"] == "by-liter" and bought:

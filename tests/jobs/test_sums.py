@@ -292,3 +292,36 @@ def test_by_the_liter_a_larger_need_may_open_a_cheaper_package_and_cost_less():
 
     assert falls == [17_000]  # 4 jugs and 2 bottles before, a pail after
     assert all(price <= fluid(ml, "whole-packages") for ml, price in by_liter.items())
+
+
+@pytest.mark.parametrize("rule", ["by-liter", "whole-packages"])
+@pytest.mark.parametrize(("low", "high"), [(16_500, 17_500), (17_000, 17_100), (7_500, 7_700), (900, 950)])
+def test_a_band_holds_the_price_of_every_fill_in_it(rule, low, high):
+    """Compared with every milliliter between."""
+
+    def priced(low_ml, high_ml):
+        row = {**FLUID, "need_ml": high_ml, "low_need_ml": low_ml}
+        return sums.price(inputs(fluids=[row], terms=terms(fluid_rule=rule)))
+
+    prices = [priced(ml, ml).lines[1].price_cents for ml in range(low, high + 1)]
+    band = priced(low, high)
+
+    assert (band.lines[1].low_price_cents, band.lines[1].price_cents) == (min(prices), max(prices))
+    assert band.lines[1].detail["planned_ml"] == high
+    assert band.lines[1].detail["low"]["planned_ml"] == low
+    assert band.low_total_cents <= band.total_cents
+
+
+def test_by_the_liter_the_agreed_total_is_that_of_the_dearest_fill():
+    row = {**FLUID, "need_ml": 17_100, "low_need_ml": 16_900}
+    fluid = sums.price(inputs(fluids=[row], terms=terms(fluid_rule="by-liter"))).lines[1]
+    at_17_l = sums.price(
+        inputs(fluids=[{**row, "need_ml": 17_032, "low_need_ml": 17_032}], terms=terms(fluid_rule="by-liter"))
+    )
+
+    assert (fluid.price_cents, fluid.cost_cents) == (
+        at_17_l.lines[1].price_cents,
+        10_180,
+    )  # 4 jugs and 2 bottles, all of it
+    assert (fluid.detail["packages"], fluid.detail["dearest_ml"]) == ({"FEN2-P": 1}, 17_032)
+    assert "dearest_ml" not in sums.price(inputs(fluids=[{**row, "low_need_ml": 17_050}])).lines[1].detail
