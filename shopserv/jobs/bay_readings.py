@@ -41,6 +41,10 @@ BASE = {
 }
 AMOUNTS = ("out_ml", "in_ml", "left_ml", "out_g", "in_g", "left_g")
 HOTTEST_MDEGC = 150_000  # of fluid; its volume is not known above that
+EVER_READ = {  # beyond these nobody ever reads anything in a bay; common practice, no source
+    "temp_mdegc": (-40_000, HOTTEST_MDEGC, "a fluid that runs warm reads about 80 °C (176 °F)"),
+    "ambient_mdegc": (-40_000, 55_000, "the air of a bay reads about 20 °C (68 °F)"),
+}
 ENGINE_STOPS = ("", "remote switch", "second person")
 
 
@@ -201,6 +205,22 @@ def outside(row: dict[str, Any], base: int, units_first: str) -> str:
     if low is None or high is None:
         bounds = f"{'at most' if low is None else 'at least'} {bounds}"
     return f"{row['words']}: {typed(value, row['unit'])} was read, the sheet says {bounds}."
+
+
+def never_read(row: dict[str, Any], base: int, units_first: str) -> str:
+    """Why a reading without limits cannot be: its value, between what it lies, what a right one looks like; empty: it
+    can.
+    """
+    low, high, usual = EVER_READ.get(row["what"], (None, None, ""))
+    if low is None or high is None or low <= base <= high:
+        return ""
+    value, lowest, highest = (temperature(one, units_first) for one in (base, low, high))
+    return (
+        f"{row['words']}: {value} was read. It lies between {lowest} and {highest}; {usual}. "
+        "Look at the unit of the instrument and whether its probe is in the fluid."
+        if row["what"] == "temp_mdegc"
+        else f"{row['words']}: {value} was read. It lies between {lowest} and {highest}; {usual}."
+    )
 
 
 def volume(ml: int, units_first: str) -> str:

@@ -86,3 +86,23 @@ def test_figures_for_people_stand_in_both_units_the_place_s_first():
     assert readings.volume(2_900, "metric") == "2.9 L (3.1 qt)"
     assert readings.temperature(36_000, "us") == "97 °F (36 °C)"
     assert readings.torque(35_000, "us") == "26 lb·ft (35 N·m)"
+
+
+@pytest.mark.parametrize(
+    ("what", "base", "words"),
+    [
+        ("temp_mdegc", 150_000, ""),
+        ("temp_mdegc", 482_222, "900 °F (482.222 °C) was read. It lies between -40 °F (-40 °C) and 302 °F (150 °C)"),
+        ("temp_mdegc", -40_001, "was read. It lies between"),
+        ("ambient_mdegc", 55_000, ""),
+        ("ambient_mdegc", 55_001, "the air of a bay reads about 20 °C (68 °F)"),
+        ("flow_g", 99_000, ""),
+    ],
+)
+def test_a_reading_that_cannot_be_is_told_with_what_a_right_one_looks_like(what, base, words):
+    row = readings.need(what, "it", units_first="us")
+
+    said = readings.never_read(row, base, "us")
+
+    assert words in said
+    assert bool(said) == bool(words)

@@ -233,7 +233,7 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
                           field="engine_stop")  # fmt: skip
         if row["what"] == "odometer" and step.code != "odometer_in":  # there the intake may be what is wrong: asked
             refuse_below(step, event, events)
-        wrong = readings.outside(row, event.value, "")
+        wrong = readings.outside(row, event.value, "") or readings.never_read(row, event.value, step.shop.units_first)
         if wrong:
             return "bay.outside", wrong, WATCH, row["what"]
     if step.code == "flow_proof":
