@@ -163,9 +163,9 @@ def level_tube(
     scale = drawing.tube_scale(
         [level_ml], pickup_below_full_ml=limits.get("pickup_ml"), dips_above_full_ml=limits.get("dips_ml")
     )
-    return drawing.level_tube(level_ml, scale, within_ml=within_ml), _("level now: %(level)s") % {
-        "level": level_words(level_ml, units_first)
-    }
+    return drawing.level_tube(level_ml, scale, within_ml=within_ml, units_first=units_first), _(
+        "level now: %(level)s"
+    ) % {"level": level_words(level_ml, units_first)}
 
 
 def level_words(level_ml: int, units_first: str = "us") -> str:
