@@ -11,6 +11,7 @@ from shopserv.calc.money import amount, cents
 from shopserv.calc.tax import TaxLine, tax_by_rate
 from shopserv.common.recomputed import Again
 from shopserv.jobs.models import Line
+from shopserv.papers.recomputed import paper_of
 from shopserv.shop.actors import Actor
 
 PPM = Decimal(1_000_000)
@@ -22,11 +23,11 @@ def recomputed(actor: Actor) -> Iterator[Again]:
     rows = Invoice.objects.select_related("work_order").prefetch_related("lines").order_by("pk")
     for invoice in rows.iterator(chunk_size=200):
         keys = [line.billed_line for line in invoice.lines.all() if line.billed_line]
-        yield of_invoice(invoice, Line.objects.in_bulk(keys))
+        yield of_invoice(invoice, Line.objects.in_bulk(keys), paper_of("invoice", invoice.number, 1))
 
 
-def of_invoice(invoice: Invoice, billed: Mapping[int, Line]) -> Again:
-    """One invoice: its sums from its lines, each line from the line that it bills.
+def of_invoice(invoice: Invoice, billed: Mapping[int, Line], paper: Mapping[str, Any] | None = None) -> Again:
+    """One invoice: its sums from its lines and on its paper, each line from the line that it bills.
 
     A fluid that was agreed as a band is billed by what went in, inside the band.
     """
@@ -55,6 +56,9 @@ def of_invoice(invoice: Invoice, billed: Mapping[int, Line]) -> Again:
         if agreed is not None:
             stored[f"line {line.order}"] = line.price_cents
             computed[f"line {line.order}"] = _agreed(line, agreed)
+    if paper is not None:
+        for name in ("net_cents", "tax_cents", "total_cents"):
+            stored[f"{name} on paper"], computed[f"{name} on paper"] = paper[name], computed[name]
     return Again(f"invoice {invoice}", stored, computed)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from typing import Any
 
 from shopserv.common.fields import sha256
 from shopserv.common.recomputed import Again
@@ -20,3 +22,9 @@ def recomputed(actor: Actor) -> Iterator[Again]:
             {"snapshot_hash": paper.snapshot_hash},
             {"snapshot_hash": sha256(paper.snapshot)},
         )
+
+
+def paper_of(kind: str, number: str, version: int) -> dict[str, Any] | None:
+    """What an issued paper shows, as plain data; none where there is none. For computing again alone."""
+    kept = Paper.objects.filter(kind=kind, number=number, version=version).values_list("snapshot", flat=True).first()
+    return None if kept is None else dict(json.loads(kept))

@@ -16,6 +16,7 @@ from shopserv.common.frozen import lift_guards, set_guards
 from shopserv.common.recomputed import Again, report
 from shopserv.jobs.models import Authorization, Line, Option, WorkOrder
 from shopserv.jobs.selectors import recomputed as jobs
+from shopserv.papers.recomputed import paper_of
 from shopserv.reminders import recomputed as reminders
 from shopserv.reminders.models import Forecast
 from tests.jobs import bay_stage
@@ -95,6 +96,12 @@ def test_each_kind_of_row_is_computed_from_what_it_keeps(cast):
     option.course = {**option.course, "levels_ml": [0, *option.course["levels_ml"][1:]]}
     assert {"share of new fluid", "bought governs", "course, levels"} <= set(differing(jobs.of_option(option)))
 
+    paper = paper_of("quote", yes.quote.number, 1)
+    assert differing(jobs.of_version(option.version, paper)) == {}
+    paper["options"][2]["total_cents"] = 1
+    assert set(differing(jobs.of_version(option.version, paper))) == {"snapshot_hash", "total of C"}
+    assert jobs.of_version(option.version, None).cannot == {"hash and totals": "its paper is missing"}
+
     yes.amount_cents -= 1
     assert differing(jobs.of_authorization(yes)) == {"amount_cents": (44_294, 44_295)}
 
@@ -105,6 +112,8 @@ def test_each_kind_of_row_is_computed_from_what_it_keeps(cast):
 
     invoice.tax_cents += 1
     assert differing(bills.of_invoice(invoice, {})) == {"tax_cents": (833, 832)}
+    printed = {"net_cents": 43_463, "tax_cents": 832, "total_cents": 44_294}
+    assert differing(bills.of_invoice(invoice, {}, printed))["total_cents on paper"] == (44_294, 44_295)
     line = invoice.lines.get(order=1)
     agreed = Line(price_cents=line.price_cents - 100, low_price_cents=line.price_cents - 200)
     assert set(differing(bills.of_invoice(invoice, {line.billed_line: agreed}))) == {"tax_cents", "line 1"}

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Any
 
 from shopserv.calc import bench, errors, measures
 from shopserv.calc.balance import balance
 from shopserv.common.recomputed import Again
-from shopserv.jobs import arguments, courses, sums
+from shopserv.jobs import arguments, check_words, courses, sums
 from shopserv.jobs.bought import bought_by
-from shopserv.jobs.models import Authorization, LevelRecord, Line, MassBalance, Option
-from shopserv.jobs.snapshots.quote import in_order
+from shopserv.jobs.models import Authorization, LevelRecord, Line, MassBalance, Option, QuoteVersion
+from shopserv.jobs.snapshots.quote import hash_of, in_order
 from shopserv.jobs.workings.lasting import ages_of
+from shopserv.papers.recomputed import paper_of
 from shopserv.shop.actors import Actor
 
 MONEY = ("net_cents", "tax_cents", "total_cents", "low_total_cents", "cost_cents")
@@ -24,6 +25,9 @@ NOT_KEPT = "its inputs were not kept by the version of that time"
 def recomputed(actor: Actor) -> Iterator[Again]:
     """Every frozen row of quotes and work orders; for the clock, which stands in no shop."""
     actor.must("tick")
+    versions = QuoteVersion.objects.exclude(state="draft").select_related("quote").prefetch_related("options")
+    for version in versions.order_by("pk").iterator(chunk_size=200):
+        yield of_version(version, paper_of("quote", version.quote.number, version.version))
     options = Option.objects.exclude(version__state="draft").select_related("version__quote")
     for option in options.prefetch_related("lines").order_by("pk").iterator(chunk_size=200):
         yield of_option(option)
@@ -35,6 +39,19 @@ def recomputed(actor: Actor) -> Iterator[Again]:
     rows = MassBalance.objects.select_related("work_order", "set_aside_of").order_by("pk")
     for kept in rows.iterator(chunk_size=200):
         yield of_balance(kept)
+
+
+def of_version(version: QuoteVersion, paper: Mapping[str, Any] | None) -> Again:
+    """A version on offer: the hash by which it was agreed and its check words, and the totals that its paper shows."""
+    row = f"quote {version}"
+    totals = {f"total of {option.letter}": option.total_cents for option in version.options.all()}
+    stored = {"check_words": version.check_words, **totals, "snapshot_hash": version.snapshot_hash}
+    computed: dict[str, Any] = {"check_words": check_words.check_words(version.snapshot_hash)}
+    if paper is None:
+        return Again(row, {"check_words": version.check_words}, computed, {"hash and totals": "its paper is missing"})
+    shown = {name: value for name, value in paper.items() if name not in ("version_hash", "check_words")}
+    computed |= {f"total of {option['letter']}": option["total_cents"] for option in paper["options"]}
+    return Again(row, stored, computed | {"snapshot_hash": hash_of(shown)})
 
 
 def of_option(option: Option) -> Again:
