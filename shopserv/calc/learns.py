@@ -81,7 +81,7 @@ def outside(count: int, rank: int) -> Fraction:
     source   see SOURCE
     check    8 values, first to last: 1/128; second to second last: 9/128
     """
-    if not 1 <= count <= 10_000 or not 1 <= rank <= (count + 1) // 2:
+    if not 1 <= count <= 10_000 or not 2 <= 2 * rank <= count + 1:
         raise OutOfRange(f"{count} values and rank {rank}: 1 to 10,000 values, ranks from 1 to their middle.")
     return Fraction(2 * sum(comb(count, k) for k in range(rank)), 2**count)
 
@@ -94,13 +94,12 @@ def rank_for(count: int, confidence: Fraction = CONFIDENCE) -> int:
     """
     if not 0 <= count <= 10_000 or not 0 < confidence < 1:
         raise OutOfRange(f"{count} values at {confidence}: up to 10,000 values, a confidence between 0 and 1.")
-    found, term, tail, allowed = 0, 1, 0, (1 - confidence) * 2**count
-    for rank in range(1, count // 2 + 1):
+    rank, term, tail, allowed = 0, 1, 1, (1 - confidence) * 2**count
+    while 2 * tail <= allowed:  # the tail below the next rank; it is one half and more in the middle
+        rank += 1
+        term = term * (count - rank + 1) // rank
         tail += term
-        if 2 * tail > allowed:
-            break
-        found, term = rank, term * (count - rank + 1) // rank
-    return found
+    return rank
 
 
 def middle(values: Sequence[Real], confidence: Fraction = CONFIDENCE, least: int = LEAST) -> Learned:

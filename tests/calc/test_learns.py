@@ -62,6 +62,9 @@ def test_worked_by_hand():
     assert (learns.outside(8, 1), learns.outside(8, 2)) == (Fraction(1, 128), Fraction(9, 128))
     assert [learns.rank_for(n) for n in range(13)] == [0, 0, 0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 3]
     assert learns.rank_for(6, Fraction(31, 32)) == 1
+    assert [learns.rank_for(n, Fraction(1, 5)) for n in (0, 1, 2, 7, 8, 9)] == [0, 0, 1, 3, 4, 4]
+    assert (learns.outside(1, 1), learns.outside(9, 5), learns.outside(8, 4)) == (1, 1, Fraction(186, 256))
+    assert learns.outside(10_000, 1) == Fraction(2, 2**10_000)
     assert learns.rank_for(6, Fraction(31, 32) + Fraction(1, 10**9)) == 0
     assert learns.rank_for(10_000) == 4902 == int(stats.binom.ppf(0.025, 10_000, 0.5))
 
@@ -146,8 +149,19 @@ def test_the_working_has_every_value_the_sheet_and_the_rank():
         "2990",
         "mL",
     )
-    assert kept["sources"] == [learns.SOURCE]
-    assert all(kept[name] for name in ("formula", "formulas", "assumptions"))
+    assert [row["formula"] for row in kept["steps"]] == [
+        r"\tilde x",
+        r"k = \max\{k : 1 - 2 P(B_{n,1/2} < k) \ge 0.95\}",
+        r"x_{(k)}",
+        r"x_{(n+1-k)}",
+        r"1 - 2 P(B_{n,1/2} < k)",
+    ]
+    assert kept["formulas"] == [r"P(x_{(k)} \le m \le x_{(n+1-k)}) = 1 - 2 \sum_{i<k} \binom{n}{i} 2^{-n}"]
+    assert (kept["sources"], kept["assumptions"], kept["formula"]) == (
+        [learns.SOURCE],
+        ["jobs are independent of each other and of one kind"],
+        "middle of the measured values; the interval counts in from both ends as far as 95 % allow",
+    )
     assert from_dict(kept).value == "2945"
 
 
@@ -180,6 +194,11 @@ def test_a_volume_is_read_at_its_own_temperature_where_it_has_one():
     assert found < 900
 
 
+def test_an_empty_vessel_adds_nothing_and_little_is_still_a_fill():
+    assert learns.fill_to_level([Amount("in", "a", volume_ml=1000), Amount("in", "b", volume_ml=0)], 850, 40) == 1000
+    assert learns.fill_to_level([Amount("in", "a", volume_ml=Fraction(1, 2))], 850, 40) == Fraction(1, 2)
+
+
 @pytest.mark.parametrize("amounts", [[], [Amount("in", "a", volume_ml=10), Amount("out", "b", volume_ml=10, at_c=20)]])
 def test_a_fill_of_nothing_is_refused(amounts):
     with pytest.raises(errors.OutOfRange, match="0 mL stayed in since the last drain"):
@@ -203,6 +222,7 @@ def at(minutes):
         ((0, 30), ((40, 50), (-5, -1)), (30, 0, 0)),
         ((0, 100), ((0, 60),), (40, 60, 0)),
         ((5, 5), (), (0, 0, 0)),
+        ((0, 30), ((10, 10),), (30, 0, 0)),
     ],
 )
 def test_holds_and_pauses_are_taken_out(presses, holds, worked):
