@@ -215,7 +215,7 @@ def _spreads(trust: Errors, count: int) -> list[_Spread]:
     for words, size in sizes.items():
         if exact(size) < 0:
             raise errors.OutOfRange(f"The error of {words} is {float(size):g} K; it must not be negative.")
-    found = [_Spread(f"reading {n + 1}", float(trust.scatter), lambda at, n=n: at == n) for n in range(count)]
+    found = [_Spread(f"reading {n + 1}", float(trust.scatter), n.__eq__) for n in range(count)]
     found.append(_Spread("thermometer", float(trust.thermometer), lambda at: True))
     found.append(_Spread("air around the unit", float(trust.ambient), lambda at: False, is_air=True))
     return found

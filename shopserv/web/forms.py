@@ -55,7 +55,9 @@ class PageForm(forms.Form):
     def _ask_units(self) -> None:
         """Ask for the unit of a figure that makes sense only in another; an answer is read with it."""
         for name, field in self.fields.items():
-            text = str(self.data.get(self.add_prefix(name), "")).strip() if isinstance(field, TypedField) else ""
+            if not isinstance(field, TypedField):
+                continue
+            text = str(self.data.get(self.add_prefix(name), "")).strip()
             doubt = field.doubt(text) if text and not self.stands_as_shown(name, text) else None
             if doubt is None:
                 continue
