@@ -5,109 +5,115 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.utils.functional import Promise
-from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from shopserv.common import formats
 
 WORDS: dict[str, str | Promise] = {
-    "steady commuter": _("driven on working days, much the same"),
-    "weekend vehicle": _("driven at weekends, little between"),
-    "seasonal": _("more in one half of the year"),
-    "holiday trips": _("little, and a few long trips"),
-    "change of use half way": _("another use since half of its readings"),
-    "fleet van": _("a fleet's van, routes that change"),
-    "nearly parked": _("nearly parked"),
-    "few and uneven readings": _("two to four readings, uneven"),
-    "some wrong readings": _("one reading in twelve wrong, left out where found"),
-    "one reading": _("one reading: the average counts"),
-    "digit missing": _("a digit missing"),
-    "digit twice": _("a digit typed twice"),
-    "other unit": _("miles and kilometers mixed up"),
-    "trip meter": _("the trip meter"),
-    "two digits exchanged": _("two digits exchanged"),
+    "steady commuter": gettext_lazy("driven on working days, much the same"),
+    "weekend vehicle": gettext_lazy("driven at weekends, little between"),
+    "seasonal": gettext_lazy("more in one half of the year"),
+    "holiday trips": gettext_lazy("little, and a few long trips"),
+    "change of use half way": gettext_lazy("another use since half of its readings"),
+    "fleet van": gettext_lazy("a fleet's van, routes that change"),
+    "nearly parked": gettext_lazy("nearly parked"),
+    "few and uneven readings": gettext_lazy("two to four readings, uneven"),
+    "some wrong readings": gettext_lazy("one reading in twelve wrong, left out where found"),
+    "one reading": gettext_lazy("one reading: the average counts"),
+    "digit missing": gettext_lazy("a digit missing"),
+    "digit twice": gettext_lazy("a digit typed twice"),
+    "other unit": gettext_lazy("miles and kilometers mixed up"),
+    "trip meter": gettext_lazy("the trip meter"),
+    "two digits exchanged": gettext_lazy("two digits exchanged"),
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One group of cases: how many, in how many of a hundred the true day lay in the band, and before it."""
+    """One group of cases: how many; of a hundred true days, how many lay in the band and before it; late over early."""
 
     words: str | Promise
-    cases: int
-    held: float
-    before: float
-    wide: float
+    cases: str
+    held: str
+    before: str
+    wide: str
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A kind of wrong reading: how many, in how many of a hundred it was doubted, and what was meant was named."""
+    """A kind of wrong reading: how many; of a hundred, how many were doubted and for how many the right one named."""
 
     words: str | Promise
-    wrong: int
-    found: float
-    mended: float
+    wrong: str
+    found: str
+    mended: str
 
 
 @dataclass(frozen=True, slots=True)
 class HowSure:
-    """The whole table; shares of a hundred. contract: of the band of the pair slopes alone."""
+    """What was found; shares of a hundred. contract: of the band of the pair slopes alone."""
 
-    cases: int
-    held: float
-    contract: float
-    shapes: tuple[Row, ...]
-    ahead: tuple[Row, ...]
-    readings: tuple[Row, ...]
+    cases: str
+    held: str
+    contract: str
+    rows: tuple[Row, ...]
     faults: tuple[Fault, ...]
-    found: float
-    right: int
-    doubted: int
+    found: str
+    right: str
+    doubted: str
 
 
-@cache
 def how_sure() -> HowSure:
-    """What was found, from the file that the script wrote."""
-    read = json.loads((Path(settings.BASE_DIR) / "fixtures" / "how_sure.json").read_text("utf-8"))
+    """What was found, from the file that the script wrote, in the figures and words of the page."""
+    read = _read()
     kinds = read["faults"]["kinds"]
+    wrong, found = (sum(row[name] for row in kinds.values()) for name in ("wrong", "found"))
+    shapes = [_row(WORDS[name], row) for name, row in read["shapes"].items()]
+    ahead = [_row(_("due %(n)s days after the last reading") % {"n": n}, row) for n, row in read["days ahead"].items()]
+    known = [_row(_known(n), row) for n, row in read["readings"].items()]
     return HowSure(
-        cases=read["cases"],
+        cases=formats.number(read["cases"]),
         held=_of_hundred(read["held"], read["cases"]),
         contract=_of_hundred(read["contract_held"], read["contract_cases"]),
-        shapes=_rows(read["shapes"]),
-        ahead=_rows(read["days ahead"]),
-        readings=_rows(read["readings"]),
+        rows=(*shapes, *ahead, *known),
         faults=tuple(
             Fault(
                 WORDS[name],
-                row["wrong"],
+                formats.number(row["wrong"]),
                 _of_hundred(row["found"], row["wrong"]),
                 _of_hundred(row["mended"], row["wrong"]),
             )
             for name, row in kinds.items()
         ),
-        found=_of_hundred(sum(row["found"] for row in kinds.values()), sum(row["wrong"] for row in kinds.values())),
-        right=read["faults"]["right"],
-        doubted=read["faults"]["doubted"],
+        found=_of_hundred(found, wrong),
+        right=formats.number(read["faults"]["right"]),
+        doubted=formats.number(read["faults"]["doubted"]),
     )
 
 
-def _rows(rows: Mapping[str, Mapping[str, Any]]) -> tuple[Row, ...]:
-    return tuple(
-        Row(
-            WORDS.get(name, name),
-            row["cases"],
-            _of_hundred(row["held"], row["cases"]),
-            _of_hundred(row["early"], row["cases"]),
-            row["late_over_early"],
-        )
-        for name, row in rows.items()
-    )
+@cache
+def _read() -> dict[str, Any]:
+    read: dict[str, Any] = json.loads((Path(settings.BASE_DIR) / "fixtures" / "how_sure.json").read_text("utf-8"))
+    return read
 
 
-def _of_hundred(part: int, whole: int) -> float:
-    return round(100 * part / whole, 1)
+def _known(count: str) -> str:
+    return _("1 reading known") if count == "1" else _("%(n)s readings known") % {"n": count}
+
+
+def _row(words: str | Promise, row: Mapping[str, Any]) -> Row:
+    wide = formats.number(Fraction(str(row["late_over_early"])), 1)
+    held, before = _of_hundred(row["held"], row["cases"]), _of_hundred(row["early"], row["cases"])
+    return Row(words, formats.number(row["cases"]), held, before, wide)
+
+
+def _of_hundred(part: int, whole: int) -> str:
+    return formats.number(Fraction(100 * part, whole), 1)

@@ -61,7 +61,7 @@ def words(doubt: Doubt) -> str:
         "figure": formats.odometer(doubt.reading.figure, doubt.reading.unit),
         "on": formats.day(doubt.reading.read_on),
         "kind": KINDS[verdict.kind],
-        "odds": formats.number(round(100 * verdict.odds)),
+        "odds": formats.number(min(99, int(100 * verdict.odds))),  # never sure
         "meant": _meant(doubt),
     }
     if said["meant"]:

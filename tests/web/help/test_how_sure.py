@@ -15,21 +15,21 @@ from tests.web.office.conftest import browser
 READ = json.loads((Path(__file__).resolve().parents[3] / "fixtures" / "how_sure.json").read_text("utf-8"))
 
 
-def test_shares_are_those_of_the_file():
-    found = how_sure()
+def share(part: int, whole: int) -> str:
+    return f"{100 * part / whole:.1f}"
 
-    assert found.cases == READ["cases"]
-    assert found.held == round(100 * READ["held"] / READ["cases"], 1)
-    assert [(row.cases, row.held, row.wide) for row in found.shapes] == [
-        (row["cases"], round(100 * row["held"] / row["cases"], 1), row["late_over_early"])
-        for row in READ["shapes"].values()
+
+def test_shares_are_those_of_the_file():
+    found, kinds = how_sure(), READ["faults"]["kinds"]
+
+    assert found.cases == f"{READ['cases']:,}"
+    assert found.held == share(READ["held"], READ["cases"])
+    rows = [row for kind in ("shapes", "days ahead", "readings") for row in READ[kind].values()]
+    assert [(row.cases, row.held, row.before) for row in found.rows] == [
+        (f"{row['cases']:,}", share(row["held"], row["cases"]), share(row["early"], row["cases"])) for row in rows
     ]
-    assert found.found == round(
-        100
-        * sum(row["found"] for row in READ["faults"]["kinds"].values())
-        / sum(row["wrong"] for row in READ["faults"]["kinds"].values()),
-        1,
-    )
+    assert found.found == share(sum(k["found"] for k in kinds.values()), sum(k["wrong"] for k in kinds.values()))
+    assert "1 reading known" in [str(row.words) for row in found.rows]
 
 
 def test_every_shape_and_kind_has_its_words():
