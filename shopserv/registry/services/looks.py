@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import IntegrityError, transaction
 from django.shortcuts import get_object_or_404
 
@@ -90,7 +92,7 @@ def conclude(vehicle: Vehicle, *, actor: Actor, unit: str, grade: str) -> Identi
         raise Refusal(
             "What was seen has changed meanwhile. Read again what it says now.", code="look.changed", status=409
         )
-    evidence = [
+    evidence: list[dict[str, Any]] = [
         {"what": "tag", "read": one.sighting.answer}
         for one in found.evidence
         if one.sighting and one.sighting.look.reads == "tag"
