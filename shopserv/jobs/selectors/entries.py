@@ -28,15 +28,15 @@ from django.db.models.functions import Cast, Coalesce, TruncDate
 
 from shopserv.catalog.models import FluidProduct
 from shopserv.jobs.models import Authorization, Complaint, Finding, Option, QuoteVersion, Visit, WorkOrder
-from shopserv.logbook.models import OdometerChange, OdometerReading, ServiceRecord
-from shopserv.registry.models import Identification, KeeperRecord, PlateRecord, Vehicle
+from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
+from shopserv.registry.models import Identification, KeeperRecord, PlateRecord, TemperatureLog, Vehicle
 from shopserv.reminders.models import Reminder
 from shopserv.shop.actors import Actor
 
 PAGE = 50
 RANKS = (  # how the entries of one day follow each other
     "keeper", "plate", "change", "reading", "visit", "finding", "identification", "quote", "authorization", "work",
-    "service", "reminder",
+    "service", "reminder", "laboratory", "temperature log",
 )  # fmt: skip
 TEXT, WHOLE = CharField(), BigIntegerField()
 Key = tuple[date, int, int]
@@ -114,6 +114,8 @@ def _branches(actor: Actor) -> list[tuple[str, Branch]]:
     found: list[tuple[str, Branch]] = [
         ("reading", _readings),
         ("service", _services),
+        ("laboratory", _laboratory),
+        ("temperature log", _logs),
         ("change", _changes),
         ("visit", _visits),
         ("finding", _findings),
@@ -211,6 +213,30 @@ def _services(actor: Actor, vehicle: Vehicle) -> QuerySet[Any]:
         n1=_whole("liters_in_ml"),
         n2=_whole("fraction_low_ppm"),
         n3=_whole("fraction_high_ppm"),
+    )
+
+
+def _laboratory(actor: Actor, vehicle: Vehicle) -> QuerySet[Any]:
+    """a slip, b by, n1 water and n2 its limit in mg/kg."""
+    return _named(
+        LaboratoryResult.objects.filter(vehicle=vehicle),
+        day=_day("sampled_on"),
+        a=_text("reference"),
+        b=_text("by"),
+        n1=_whole("water_ppm"),
+        n2=_whole("limit_ppm"),
+    )
+
+
+def _logs(actor: Actor, vehicle: Vehicle) -> QuerySet[Any]:
+    """a file, b by, n1 lines that count, n2 lines that do not."""
+    return _named(
+        TemperatureLog.objects.filter(vehicle=vehicle),
+        day=_day("noted_on"),
+        a=_text("file_name"),
+        b=_text("by"),
+        n1=_whole("rows"),
+        n2=_whole("fault_count"),
     )
 
 

@@ -239,6 +239,26 @@ def _reminder(entry: Entry, page: Page) -> Said:
     return _("Reminder %(state)s%(why)s.") % {"state": _(entry.a or ""), "why": why}, ""
 
 
+def _laboratory(entry: Entry, page: Page) -> Said:
+    words = _(": %(water)s of %(limit)s mg/kg water in the fluid, slip %(slip)s, noted by %(who)s.") % {
+        "water": formats.number(entry.n1 or 0),
+        "limit": formats.number(entry.n2 or 0),
+        "slip": entry.a,
+        "who": entry.b,
+    }
+    return format_html("<b>{}</b>{}", _("Laboratory"), words), ""
+
+
+def _log(entry: Entry, page: Page) -> Said:
+    words = _(" %(file)s taken by %(who)s: %(rows)s lines, %(faults)s set aside.") % {
+        "file": entry.a,
+        "who": entry.b,
+        "rows": formats.number(entry.n1 or 0),
+        "faults": formats.number(entry.n2 or 0),
+    }
+    return format_html("<b>{}</b>{}", _("Temperature log"), words), ""
+
+
 def _state(state: str | None) -> SafeString | str:
     return format_html('<span class="soft">{}</span>', _(state)) if state else ""
 
@@ -268,4 +288,6 @@ SAY: dict[str, Callable[[Entry, Page], Said]] = {
     "work": _work,
     "service": _service,
     "reminder": _reminder,
+    "laboratory": _laboratory,
+    "temperature log": _log,
 }

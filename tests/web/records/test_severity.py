@@ -73,6 +73,8 @@ def test_a_laboratory_figure_is_noted_and_counts(tobin):
     assert "measured Water in the fluid 600 of 1,200 mg/kg slip L-77" in said
     assert "Counts until the next exchange." in said
     assert LaboratoryResult.objects.get().water_ppm == 600
+    logbook = words(tobin.get("/records/vehicle/V-01/"))
+    assert "Laboratory : 600 of 1,200 mg/kg water in the fluid, slip L-77, noted by Tobin Ashgrave." in logbook
 
 
 def test_a_slip_noted_twice_is_refused_with_everything_typed_kept(tobin):
@@ -128,6 +130,8 @@ def test_a_log_is_taken_and_its_lines_that_cannot_be_are_named(tobin):
     )
     assert answer.status_code == 302
     assert TemperatureLog.objects.get().fault_count == 1
+    logbook = words(tobin.get("/records/vehicle/V-01/"))
+    assert "Temperature log sump.csv taken by Tobin Ashgrave: 3 lines, 1 set aside." in logbook
     said = words(tobin.get(PAGE))
     assert "measured Temperature of the sump 100 % at 177.8 °F log sump.csv, 3 lines" in said
     assert "Line 4: 300 °C cannot be" in said
