@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from shopserv.calc import errors
 from shopserv.calc.cooling import CoolClock, Errors, Reading, cool_clock
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_bench import Tool, tool
 from shopserv.jobs.bay_events import REDO, latest
 from shopserv.jobs.models import BayEvent, BayStep
@@ -41,7 +42,9 @@ class Cooling:
         return self.at(start.minutes) if start else None
 
 
-def cooling_of(steps: Sequence[BayStep], events: Sequence[BayEvent], tools: Sequence[Tool]) -> Cooling | None:
+def cooling_of(
+    steps: Sequence[BayStep], events: Sequence[BayEvent], tools: Sequence[Tool], units_first: str = "us"
+) -> Cooling | None:
     """The clock from all readings since the first; none before there are two.
 
     A figure pressed twice corrects; the second step done again adds a reading.
@@ -73,8 +76,20 @@ def cooling_of(steps: Sequence[BayStep], events: Sequence[BayEvent], tools: Sequ
             trust=Errors(thermometer.trusted),
         )
     except errors.CalcError as cause:
-        wrong = str(cause)
+        wrong = _why(cause, read, air.value, units_first)
     return Cooling(found, read, air.value, window, second.order, wrong)
+
+
+def _why(cause: errors.CalcError, read: Sequence[tuple[datetime, int]], air_mdegc: int, units_first: str) -> str:
+    """Why there is no clock, in the degrees of the place, and what to do."""
+    last, coldest = read[-1][1], min(mdegc for _at, mdegc in read)
+    if coldest <= air_mdegc:
+        fluid, air = (readings.temperature(one, units_first) for one in (coldest, air_mdegc))
+        return f"The fluid read {fluid} in air of {air}; it cools no further than the air. Read both once more."
+    if isinstance(cause, errors.NotCooling):
+        first, now = (readings.temperature(one, units_first) for one in (read[0][1], last))
+        return f"{now} after {first}: the fluid is not cooling. Is the engine off? Read it once more some minutes on."
+    return str(cause)
 
 
 def _each_try(events: Sequence[BayEvent], step_pk: int) -> list[BayEvent]:

@@ -231,7 +231,7 @@ def volume(ml: int, units_first: str) -> str:
 
 def temperature(mdegc: int, units_first: str) -> str:
     """A temperature in both units, the place's first: 104 °F (40 °C)."""
-    f, c = f"{float(measures.mdegc_to_f(mdegc)):.0f} °F", f"{mdegc / 1000:g} °C"
+    f, c = f"{float(measures.mdegc_to_f(mdegc)):.0f} °F", f"{round(mdegc / 1000, 1):g} °C"
     return f"{f} ({c})" if units_first == "us" else f"{c} ({f})"
 
 

@@ -81,10 +81,15 @@ def test_a_sheet_without_the_two_steps_has_no_clock():
 
 
 def test_readings_that_make_no_clock_say_why():
-    found = clock((2, "temp_mdegc", 79_000, 9))
+    warmer, in_air = clock((2, "temp_mdegc", 79_000, 9)), clock((2, "temp_mdegc", 17_800, 9))
+    hot = clock((2, "temp_mdegc", 70_000, 9), first=[(1, "temp_mdegc", 151_000, 0), FIRST[1]])
 
-    assert (found.clock, found.start_engine_at) == (None, None)
-    assert found.wrong == "79 °C after 78 °C: the last temperature is not below the first."
+    assert (warmer.clock, warmer.start_engine_at) == (None, None)
+    assert warmer.wrong.startswith("174 °F (79 °C) after 172 °F (78 °C): the fluid is not cooling.")
+    assert in_air.wrong == (
+        "The fluid read 64 °F (17.8 °C) in air of 64 °F (18 °C); it cools no further than the air. Read both once more."
+    )
+    assert hot.wrong == "The fluid temperature in °C is 151; it may be -50 to 150."
 
 
 def test_air_that_is_too_warm_names_no_moment():

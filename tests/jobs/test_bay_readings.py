@@ -92,7 +92,7 @@ def test_figures_for_people_stand_in_both_units_the_place_s_first():
     ("what", "base", "words"),
     [
         ("temp_mdegc", 150_000, ""),
-        ("temp_mdegc", 482_222, "900 °F (482.222 °C) was read. It lies between -40 °F (-40 °C) and 302 °F (150 °C)"),
+        ("temp_mdegc", 482_222, "900 °F (482.2 °C) was read. It lies between -40 °F (-40 °C) and 302 °F (150 °C)"),
         ("temp_mdegc", -40_001, "was read. It lies between"),
         ("ambient_mdegc", 55_000, ""),
         ("ambient_mdegc", 55_001, "the air of a bay reads about 20 °C (68 °F)"),

@@ -271,7 +271,7 @@ def bay_sheet(actor: Actor, number: str) -> BaySheet:
         balance=getattr(order, "balance", None),
         budget_now=_budget_now(steps, events, level, tools),
         levels=tuple(order.level_records.select_related("by").order_by("attempt")),
-        cooling=cooling_of(steps, events, tools),
+        cooling=cooling_of(steps, events, tools, order.shop.units_first),
         flow=_flow_now(steps, events, tools),
         alarms=alarms_of(order.shop, tools),
         findings=found,
