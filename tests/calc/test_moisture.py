@@ -191,3 +191,13 @@ def test_a_laboratory_figure_moves_the_factor_in_the_same_bounds(water, limit):
 
     assert found == min(Fraction(11, 5), 1 + Fraction(6, 5) * Fraction(water, limit))
     assert 1 <= found <= Fraction(11, 5)
+
+
+def test_between_the_two_formulas_at_freezing_the_dew_point_is_freezing():
+    """They differ there by a hundredth of a pascal, and a dew point above 0 would be none of the lower formula."""
+    assert moisture.dew_point(0, Fraction(99_999, 100_000)) == 0.0
+
+
+def test_storage_is_a_share_of_the_time():
+    with pytest.raises(errors.OutOfRange):
+        moisture.moisture_factor([(10, 0.5)] * 12, 0, storage_share=1.5)

@@ -198,3 +198,14 @@ def test_what_makes_no_cooling_is_refused_in_order(first, second, air, target, e
 
 def test_a_target_that_is_reached_takes_no_time():
     assert oil.cool_down_time((0, 80), (10, 70), 20, 75) == 0
+
+
+def test_the_clock_need_not_start_at_nothing():
+    assert oil.cool_down_time((5, 80), (15, 70), 20, 45) == oil.cool_down_time((0, 80), (10, 70), 20, 45)
+
+
+def test_oil_as_cool_as_the_air_is_named_before_anything_else():
+    with pytest.raises(errors.OutOfRange):
+        oil.cool_down_time((0, 20), (10, 30), 20, 45)
+    with pytest.raises(errors.OutOfRange):
+        oil.cool_down_time((0, 30), (10, 20), 20, 45)

@@ -88,3 +88,7 @@ def test_roles_places_and_contents_that_do_not_exist_are_refused():
 @pytest.mark.parametrize("place", ["container", "aboveground_tank", "underground_fill_pipe"])
 def test_the_label_is_the_two_words_of_the_rule(place):
     assert records.used_oil_label(place) == "Used Oil"
+
+
+def test_the_last_year_of_the_calendar_is_still_a_year():
+    assert records.retention_until(date(9998, 2, 3), 1) == date(9999, 2, 3)
