@@ -89,6 +89,13 @@ GLOSSARY: list[tuple[Said, Said]] = [
         _("band"),
         _("Low and high of a figure that is not known exactly. It is hatched, and carried through to the end."),
     ),
+    (
+        _("sum"),
+        _(
+            "A slanted figure is computed; its “=” opens the sum: what goes in and where it comes from, formula, "
+            "steps, sources, and what would change it most. It prints, and there is the same as JSON."
+        ),
+    ),
     (_("share of new fluid"), _("A figure of the model, never measured on this transmission.")),
     (_("package"), _("Jug, bottle or drum. Whole ones are planned; what is left over is said beforehand.")),
     (_("visit"), _("The stay of a vehicle, from taking in to going home.")),
