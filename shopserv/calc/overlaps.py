@@ -35,7 +35,7 @@ class Together:
     """Operations done on one vehicle in one go, in tenths of an hour.
 
     listed    the sum of the price list
-    removed   what is done once only, by work; none that takes off nothing
+    removed   what is done once only, by the name of the work; none that takes off nothing
     sold      listed less removed
     """
 
@@ -69,7 +69,7 @@ def together(operations: Sequence[Operation]) -> Together:
         for work in one.includes:
             shared.setdefault(work, []).append(one)
     removed = []
-    for work, sharing in shared.items():
+    for work, sharing in sorted(shared.items()):
         times = [one.includes[work] for one in sharing]
         if twice := sum(times) - max(times):
             removed.append(Removed(work, tuple(one.name for one in sharing), twice))

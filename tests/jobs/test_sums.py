@@ -225,14 +225,22 @@ def test_work_that_two_operations_share_is_sold_once():
     assert labor_of(priced) == [
         ("line exchange", 1_800, 27_000, 7_560),
         ("pan drop with filter", 1_500, 22_500, 6_300),
-        ("overlap removed: raise and level, warm up, road test", -300, -4_500, -1_260),
+        ("overlap removed: raise and level, road test, warm up", -300, -4_500, -1_260),
     ]
     last = priced.lines[4]
     both = ["line exchange", "pan drop with filter"]
-    assert last.detail == {"overlap": [[work, both, 1] for work in ("raise and level", "warm up", "road test")]}
+    assert last.detail == {"overlap": [[work, both, 1] for work in ("raise and level", "road test", "warm up")]}
     assert (last.number, last.unit, last.unit_price_cents) == ("done once", "h", 15_000)
     [supplies] = [line for line in priced.lines if line.kind == "supplies"]
     assert supplies.price_cents == 2_250  # 5 % of 450.00
+
+
+def test_the_order_in_which_the_works_were_kept_changes_nothing():
+    other = {name: dict(reversed(list(works.items()))) for name, works in reversed(list(INCLUDED.items()))}
+
+    assert sums.price(inputs(terms=terms(included=other), extras=[PAN])) == sums.price(
+        inputs(terms=terms(included=INCLUDED), extras=[PAN])
+    )
 
 
 def test_nothing_comes_off_one_operation_or_flat_labor():
