@@ -169,6 +169,7 @@ def test_lines_that_do_not_count_are_named_before_the_rest_is_taken(cast):
         ("Time,Temp °C\n0,80\n", "log.unreadable", "file"),
         ("Time,Temp °C\n0,80\n700,80", "log.unreadable", "file"),
         (b"\xff\x00\x01", "log.letters", "file"),
+        ("Time,Temp °C\n0,8\x000\n60,80\n120,80", "log.letters", "file"),
         (b"1" * 4_000_001, "log.size", "file"),
     ],
 )

@@ -162,15 +162,14 @@ def _text(data: bytes) -> str:
             code="log.size",
             field="file",
         )
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        pass
     if b"\x00" in data:
         raise Refusal(
             "The file is not text. Save the log as CSV (comma-separated text).", code="log.letters", field="file"
         )
-    return data.decode("cp1252", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
 
 
 def _faulty(log: templog.Log) -> Refusal:
