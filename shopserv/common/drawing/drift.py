@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from shopserv.common.drawing.ink import px
 
-WIDTH, HEIGHT = 560, 132
-LEFT, RIGHT, MIDDLE, REACH = 30.0, 552.0, 64.0, 52.0
+WIDTH, HEIGHT = 270, 132  # what a phone shows without making its words smaller
+LEFT, RIGHT, MIDDLE, REACH = 18.0, 264.0, 64.0, 52.0
 FULL = 1.3  # of the limit: what the strip reaches up to
 
 

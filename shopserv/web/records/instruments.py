@@ -23,7 +23,7 @@ from shopserv.web.fields import DayField
 from shopserv.web.forms import PageForm
 from shopserv.web.once import acts_once
 
-UNITS = {"scale": "g", "thermometer": "K", "scan tool": "K", "level": "°"}
+UNITS = {"scale": " g", "thermometer": " K", "scan tool": " K", "level": "°"}
 KINDS = {
     "scale": later("scale"),
     "thermometer": later("thermometer"),
@@ -97,7 +97,7 @@ def _shown(row: InstrumentRow, form: CheckForm, today: date) -> dict[str, Any]:
     found: dict[str, Any] = {
         "instrument": one,
         "kind": KINDS.get(one.kind, one.kind),
-        "error": f"{formats.trimmed(row.error.error)} {UNITS.get(one.kind, '')}".strip(),
+        "error": f"{formats.trimmed(row.error.error)}{UNITS.get(one.kind, '')}",
         "is_overdue": row.is_overdue,
         "form": form,
         "drift": drift,
