@@ -145,6 +145,12 @@ def test_every_figure_of_a_job_and_its_invoice_leads_to_its_sum(cast):
     bay_stage.look(cast, order)
     order.refresh_from_db()
     issue(order, actor=cast.tobin, edition=order.edition)
+    quote = order.visit.quotes.get().number
+    option = reverse("counter:working", args=[quote, 1, "C"])
+    assert anchors(option, page(tobin, reverse("counter:room", args=[quote]))) == {"limit", "room"}
+    assert anchors(option, page(tobin, reverse("counter:version", args=[quote, 1]))) >= {"labor", "tax", "total"}
+    room = json.loads(page(tobin, f"{option}?as=json"))["figures"]["room"]
+    assert (room["value"], room["steps"][1]["value"], room["steps"][2]["value"]) == ("44.29", 2, "12.79")
     after = json.loads(page(tobin, f"{bill}?as=json"))
     assert set(after["figures"]) == {"lines", "tax", "total", "balance-due", "limit"}
     assert after["figures"]["balance-due"]["value"] == "442.95"

@@ -7,8 +7,9 @@ from django.http import Http404
 from shopserv.calc.working import Working
 from shopserv.jobs.models import Option
 from shopserv.jobs.selectors import quotes as reads
+from shopserv.jobs.selectors.room_left import room_of
 from shopserv.jobs.workings.course import course_working
-from shopserv.jobs.workings.lasting import bought_workings, limit_working
+from shopserv.jobs.workings.lasting import bought_workings, limit_working, room_working
 from shopserv.jobs.workings.prices import Prices, margin_working
 from shopserv.shop.actors import Actor
 
@@ -45,7 +46,11 @@ def option_workings(actor: Actor, number: str, version: int, letter: str) -> tup
         return option, workings_of(option, with_margin=False, with_cost=False)
     own = actor.may("see cost") or (actor.may("see own margin") and found.made_by == actor.staff)
     shown = workings_of(option, with_margin=own, with_cost=actor.may("see cost"))
-    counted = found.quote.authorizations.filter(state="counted", option=option).select_related("option__version")
+    counted = found.quote.authorizations.filter(state="counted", option=option).select_related(
+        "option__version__adds_to", "quote"
+    )
     if yes := counted.first():
-        shown["limit"] = limit_working(yes, found.quote.shop.business.currency)
+        currency = found.quote.shop.business.currency
+        shown["limit"] = limit_working(yes, currency)
+        shown["room"] = room_working(room_of(yes), currency, found.calc_version)
     return option, shown

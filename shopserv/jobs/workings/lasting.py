@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, Protocol
 
 from shopserv.calc import authorization as rules
 from shopserv.calc.money import amount, round_half_up
@@ -182,6 +182,48 @@ def limit_working(one: Authorization, currency: str) -> Working:
         sources=(source,) if source else (),
         assumptions=("the rule was looked up for the day of the quote; the law of the place decides",),
         version=one.option.version.calc_version,
+    )
+
+
+class Room(Protocol):
+    """What is left of an authorization, in cents (selectors.room_left)."""
+
+    @property
+    def limit_cents(self) -> int: ...
+    @property
+    def used_cents(self) -> int: ...
+    @property
+    def left_cents(self) -> int: ...
+    @property
+    def tenth_cents(self) -> int: ...
+    @property
+    def extra_tenths(self) -> int: ...
+    @property
+    def left_after_cents(self) -> int: ...
+    @property
+    def is_before_tax(self) -> bool: ...
+
+
+def room_working(room: Room, currency: str, version: str) -> Working:
+    """What still fits an authorization without a new yes, and how much more labor that is."""
+    basis = "before tax" if room.is_before_tax else "tax included"
+    return Working(
+        figure="room left",
+        value=amount(room.left_cents),
+        unit=currency,
+        formula=f"the most that may be invoiced less what was agreed so far, {basis}, not below zero; then the most "
+        "whole tenths of labor with their supplies and tax that still fit",
+        formulas=(r"R = \max(0,\; M - U)", r"n = \max \{ n : p(n) \le R \}"),
+        given=(
+            Given("M", "most that may be invoiced", amount(room.limit_cents), currency, From.COMPUTED, "the rule"),
+            Given("U", f"lines agreed, {basis}", amount(room.used_cents), currency, From.COMPUTED, "options agreed"),
+        ),
+        steps=(
+            Step("one more tenth of an hour", "p(1)", amount(room.tenth_cents), currency),
+            Step("tenths that fit", "n", room.extra_tenths, ""),
+            Step("left after those", "R - p(n)", amount(room.left_after_cents), currency),
+        ),
+        version=version,
     )
 
 
