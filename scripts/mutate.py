@@ -41,7 +41,7 @@ LEAST_SHARE = 0.90
 NO_FAULT = -1
 OF_ALL = ("figures", "outside", "public_checks", "properties")  # tests that run through all of the contract
 WORTH = 8.0  # seconds of processor time for the tests of one mutant
-SECONDS, MEMORY = 30, 3 * 2**30  # of processor time over what the tests need; bytes
+SECONDS, MEMORY = 5, 3 * 2**30  # of processor time over what the tests need; bytes
 
 
 def settle() -> None:
@@ -165,7 +165,7 @@ class Collected:
                     (item for item in session.items if item.nodeid in found), key=lambda i: seconds[i.nodeid]
                 )
                 work = lives_in_place(name, mutant, items)
-                pool.ask(mutant, work, 5 * sum(seconds[item.nodeid] for item in items))
+                pool.ask(mutant, work, 2 * sum(seconds[item.nodeid] for item in items))
             self.report(name, pool.finish())
         return True
 
@@ -334,7 +334,7 @@ def main() -> int:
         whole = Mutant(NO_FAULT, 0, "no fault at all", "")
         pool = Pool(said.processes)
         for mutant in [whole, *(one for one in group if not one.function)]:
-            pool.ask(mutant, partial(lives_when_imported, name, mutant.number, not said.near), 60)
+            pool.ask(mutant, partial(lives_when_imported, name, mutant.number, not said.near), 20)
         lived = pool.finish()
         if whole not in lived:
             raise SystemExit(f"The tests fail on {name} without any fault.")

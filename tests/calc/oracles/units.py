@@ -79,9 +79,7 @@ def write() -> None:
         source = NIST.format(entry) + (" (from memory)" if unit in MEMORY else ", read in a reprint")
         kind = "memory" if unit in MEMORY else "published"
         if unit != "lbf.ft":  # the contract has it
-            book.value(
-                "convert", {"value": f"1 {unit}", "to": target}, f"{factor} {target}", source, kind, rel="5e-7"
-            )
+            book.value("convert", {"value": f"1 {unit}", "to": target}, f"{factor} {target}", source, kind, rel="5e-7")
         back = figure(float(1 / Fraction(factor)), unit)
         book.value(
             "convert",
