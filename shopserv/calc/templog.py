@@ -15,7 +15,7 @@ from shopserv.calc.profile import COLDEST_C, HOTTEST_C, Bin
 
 UNITS = ("degC", "degF")
 ORDERS = ("mdy", "dmy")
-EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+EPOCH, UNIX = datetime(2000, 1, 1, tzinfo=UTC), datetime(1970, 1, 1, tzinfo=UTC)
 _WRITTEN = re.compile(
     r"(?:([0-9]{1,2})[/.]([0-9]{1,2})[/.]([0-9]{4})[ T]+)?([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.([0-9]{1,9}))?)?"
     r"(?: ?([AaPp][Mm]))?"
@@ -202,8 +202,8 @@ def _sample(
 def _moment(typed: str, order: str) -> datetime | None:
     """An ISO time, its zone left out (it is the same in a whole log), a day and a time, a time alone, or seconds."""
     try:
-        if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) < 13:
-            return EPOCH + timedelta(microseconds=int(Fraction(typed) * 10**6))
+        if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) < 18:
+            return _counted(Fraction(typed))
         found = _WRITTEN.fullmatch(typed)
         if not found:
             return datetime.fromisoformat(typed).replace(tzinfo=UTC)
@@ -215,8 +215,23 @@ def _moment(typed: str, order: str) -> datetime | None:
         micro = int((part or "").ljust(6, "0")[:6])
         begin = EPOCH.replace(year=int(year), month=int(month), day=int(day)) if year else EPOCH
         return begin.replace(hour=hours, minute=int(minute), second=int(second or 0), microsecond=micro)
-    except ValueError:
+    except (ValueError, OverflowError):
         return None
+
+
+def _counted(seconds: Fraction) -> datetime:
+    """Seconds since the start of the log; from a thousand million on since 1970, from a million million on in ms."""
+    if seconds >= 10**12:
+        seconds /= 1_000
+    begin = UNIX if seconds >= 10**9 else EPOCH
+    return begin + timedelta(microseconds=int(seconds * 10**6))
+
+
+def said(at: datetime) -> str:
+    """A moment of a log in words: "2026-11-24 10:42:05", or "90 s" where it counts from its own start."""
+    if at.year == EPOCH.year:
+        return f"{float(_seconds(at - EPOCH)):g} s"
+    return at.strftime("%Y-%m-%d %H:%M:%S")
 
 
 def _celsius(typed: str, unit: str) -> Fraction | None:
