@@ -135,6 +135,24 @@ def test_the_search_finds_what_plain_enumeration_finds_in_2000_small_cases():
     assert longest >= 5
 
 
+@pytest.mark.parametrize(
+    ("layout", "new_ml", "allowed", "dips"),
+    [
+        (UnitLayout(600, 300, -200), 1000, AllowedStages((500,), 100, mixes=True, most_stages=5), 100),
+        (UnitLayout(800, 700, -100), 900, AllowedStages((200, 300), 100, mixes=True, most_stages=6), 0),
+        (UnitLayout(600, 300, -300), 1300, AllowedStages((400, 300), 100, mixes=True, most_stages=5), 100),
+    ],
+)
+def test_a_drain_that_is_still_to_come_is_worth_having(layout, new_ml, allowed, dips):
+    """A state with fresher fluid and no drain left does not put aside one that may still drain."""
+    limits = LevelLimits(-100, 0, 400, dips)
+
+    found = best_orders(layout, new_ml, limits, allowed, worth=0)
+
+    expected = plainly(layout, new_ml, limits, allowed, 0, 0)
+    assert [(len(one.stages), round(one.fresh_stirred, 7)) for one in found] == [(n, round(s, 7)) for n, s in expected]
+
+
 def stages_of(order: Order) -> str:
     words = {Add: "add {0.volume_ml}", Drain: "drain {0.to_ml}", Pump: "pump {0.add_ml}", Mix: "mix"}
     return ", ".join(words[type(stage)].format(stage) for stage in order.stages)
