@@ -283,7 +283,8 @@ def credit_parts(found: Exposure, clocks: Clocks, share: Fraction) -> list[Part]
         how = _("%(age)s %(unit)s %(kept)s") % shown if share else ""
         rows.append(Part(_("age of the fluid"), how, f"{formats.number(clocks.age[n], places)} {words}"))
         left = f"{formats.number(clocks.credit[n], places)} {words}"
-        rows.append(Part(_("left of %(n)s") % {"n": formats.number(allowed)}, "", left, is_sum=True))
+        whole = _("%(n)s whole ones count") % {"n": formats.number(int(clocks.credit[1]))} if n else ""
+        rows.append(Part(_("left of %(n)s") % {"n": formats.number(allowed)}, whole, left, is_sum=True))
     return rows
 
 

@@ -182,6 +182,8 @@ def test_all_new_fluid_today_shows_the_worked_days_and_the_crossing_rate(tobin):
         ("ends Aug 24, 2029", True), ("ends Dec 1, 2029", False),
     ]  # fmt: skip
     assert "Driven less than 32.9 mi a day, the months govern." in said
+    assert "age of the fluid 50,679 mi × 0 % that stays 0 mi" in said
+    assert "left of 33 33 whole ones count 33.0 months" in said
 
 
 def test_each_slider_moves_its_own_clock(tobin):
