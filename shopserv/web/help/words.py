@@ -47,15 +47,18 @@ DAY: list[tuple[Said, str, Said]] = [  # what, address, how
         "bay:line",
         _(
             "One step a page, its cautions at the step, figures by plus and minus keys. Coolant found"
-            " stops the fluid work at once. The procedure sheet is the same on paper."
+            " stops the fluid work at once. A figure without unit that makes sense only in another is "
+            "asked for it. A full package that is weighed checks the scale. The procedure sheet is the "
+            "same on paper."
         ),
     ),
     (
         _("Close-out and second look"),
         "bay:looks",
         _(
-            "Level with its error budget, what went in against what came out with its band, what was "
-            "not done and why. Then another person looks, as the house rule wants."
+            "Level with its error budget and the largest share named, what went in against what came out "
+            "with its band and what may have happened where they do not agree, what was not done and "
+            "why. Then another person looks, as the house rule wants."
         ),
     ),
     (
