@@ -374,3 +374,35 @@ def test_less_water_in_the_fluid_never_shortens(one, other):
     assert dry.distance >= wet.distance
     assert dry.months >= wet.months
     assert intervals.adjusted_months(60, dry.moisture) == dry.months
+
+
+def test_a_reading_before_the_last_job_takes_no_road_back():
+    stale = replace(V01, run=F(30_000), read_on=date(2023, 6, 1))
+    found = severity.clocks(stale, TODAY, F("0.5"))
+
+    assert found.age == (F("0.5") * F("19389.12"), F("0.5") * F("69.048"))
+    assert found.distance_due == TODAY + timedelta(days=round((33_000 - found.age[0]) / RATE))
+    assert found.past == 0
+
+
+@pytest.mark.parametrize(
+    ("mean_c", "humidity", "absolute", "relative"),
+    [(35.0, 0.95, 0.30, 0.20), (-20.0, 0.4, 0.0, 0.0), (25.0, 0.7, None, 0.10)],
+)
+def test_each_part_ends_at_its_bounds(mean_c, humidity, absolute, relative):
+    place = forecast.Climate((mean_c,) * 12, (humidity,) * 12, -400)
+    found = severity.severity(place, forecast.Use(F(1), F(1), ((F(1), 79.0),)), 60_000, 60)
+
+    water = 1_000 * moisture.absolute_humidity(mean_c, humidity)
+    assert found.absolute == (absolute if absolute is not None else pytest.approx(0.30 * (water - 5) / 15))
+    assert found.relative == pytest.approx(relative)
+    assert found.short_trips == 0.40  # below the sea water boils higher than where trips are counted whole
+    assert found.storage == pytest.approx(0.30 * (1 + relative / 0.20) / 2)
+    assert found.estimate == pytest.approx(min(2.2, 1 + found.absolute + found.relative + 0.40 + found.storage))
+
+
+def test_the_product_is_capped_only_beyond_its_bound():
+    at = severity.severity(COAST, MIXED, 60_000, 60, measured=(F(0), F(1)))
+
+    assert (at.moisture, at.is_capped) == (1.0, False)
+    assert at.product == pytest.approx(at.thermal)
