@@ -1,10 +1,10 @@
-"""The tax of an option on paper: by rate, adding up to what the option says."""
+"""The lines and the tax of an option on paper: each named once, tax by rate, adding up to what the option says."""
 
 from __future__ import annotations
 
 import pytest
 
-from shopserv.papers.layout.common import tax_rows
+from shopserv.papers.layout.common import rows_of, tax_rows
 
 pytestmark = pytest.mark.once
 
@@ -38,3 +38,20 @@ def test_the_highest_rate_carries_the_cent_of_an_addition():
     rows = tax_rows([line(100, 15_000), line(100, 62_500)], 7, "USD", PARTS)
 
     assert [row["tax"] for row in rows] == ["$0.02", "$0.05"]  # alone 0.06 on the second
+
+
+def test_an_operation_is_named_once():
+    row = {
+        "kind": "labor", "text": "adaptation run", "number": "adaptation run", "condition": "", "detail": {},
+        "unit": "h",
+        "quantity_thousandths": -300, "unit_price_cents": 15_000, "price_cents": -4_500, "is_taxed": False,
+    }  # fmt: skip
+
+    [shown] = rows_of([row], title="t", method="m", shop={"units_first": "us", "currency": "USD"})
+
+    assert (shown["text"], shown["number"], shown["quantity"], shown["price"]) == (
+        "adaptation run",
+        "",
+        "−0.3 h",
+        "−$45.00",
+    )

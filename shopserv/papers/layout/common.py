@@ -84,7 +84,7 @@ def rows_of(lines: Sequence[Data], *, title: str, method: str, shop: Data) -> li
         {
             "kind": kind_words(line["kind"]),
             "text": title if line["kind"] == "labor" and line["text"] == method else line["text"],
-            "number": line["number"],
+            "number": "" if line["kind"] == "labor" else line["number"],  # the words say which operation it is
             "condition": line["condition"],
             "notes": _notes(line, shop),
             "quantity": _quantity(line, shop["units_first"]),
