@@ -63,6 +63,25 @@ def test_a_job_fails_only_when_no_way_to_share_serves_it():
     assert sorted(sum(one.counts.values()) for one in found.served) == [1, 2]
 
 
+def test_of_equal_cost_the_fewer_packages_are_opened():
+    cans = [Package("small", 2, 2, 4), Package("big", 4, 4, 2)]
+
+    assert [one.counts for one in whole(jobs(4, 4), cans).served] == [{"big": 1}, {"big": 1}]
+    short = whole(jobs(4, 9, 9), [replace(cans[0], stock=2), replace(cans[1], stock=1)])
+    assert [one.counts for one in short.served] == [{"big": 1}]
+    assert (short.shortage.order, short.shortage.order_cents) == ({"small": 1, "big": 1}, 6)  # and 2 small of the shelf
+
+
+def test_of_equal_orders_the_cheaper_way_before_is_told():
+    """Either can on the shelf serves the first job; the second then needs one more big can whichever is left."""
+    cans = [Package("dear", 4, 9, 1), Package("cheap", 4, 5, 1)]
+
+    found = whole(jobs(4, 8), cans)
+
+    assert [one.counts for one in found.served] == [{"cheap": 1}]
+    assert (found.shortage.order, found.shortage.order_cents) == ({"cheap": 1}, 5)
+
+
 def test_what_comes_serves_from_its_day_on():
     late = [Arrival("FEN2-B", 3, DAY + timedelta(days=1))]
     shelf = [replace(JUG, stock=0), replace(BOTTLE, stock=1)]
@@ -97,23 +116,29 @@ def test_where_nothing_is_on_sale_nothing_can_be_ordered():
 
 
 @pytest.mark.parametrize(
-    ("changed", "error"),
+    ("changed", "error", "said"),
     [
-        ({"rule": "by-gallon"}, errors.UnknownChoice),
-        ({"lead_days": -1}, errors.OutOfRange),
-        ({"open_ml": -1}, errors.OutOfRange),
-        ({"packages": [replace(JUG, stock=None)]}, errors.MissingInput),
-        ({"packages": [replace(JUG, stock=-1)]}, errors.OutOfRange),
-        ({"packages": [replace(JUG, size_ml=0)]}, errors.OutOfRange),
-        ({"packages": [JUG, replace(BOTTLE, name="FEN2-J")]}, errors.ConflictingInput),
-        ({"arrivals": [Arrival("FEN2-P", 1, DAY)]}, errors.UnknownChoice),
-        ({"arrivals": [Arrival("FEN2-J", -1, DAY)]}, errors.OutOfRange),
-        ({"given_jobs": jobs(-1)}, errors.OutOfRange),
+        ({"rule": "by-gallon"}, errors.UnknownChoice, "^The rule is 'by-gallon'; it may be by-liter, whole-packages"),
+        ({"lead_days": -1}, errors.OutOfRange, "^-1 days and 0 mL"),
+        ({"open_ml": -1}, errors.OutOfRange, "^2 days and -1 mL"),
+        ({"packages": [replace(JUG, stock=None)]}, errors.MissingInput, "how many of FEN2-J"),
+        ({"packages": [replace(JUG, stock=-1)]}, errors.OutOfRange, "FEN2-J"),
+        ({"packages": [replace(JUG, size_ml=0)]}, errors.OutOfRange, "FEN2-J"),
+        ({"packages": [JUG, replace(BOTTLE, name="FEN2-J")]}, errors.ConflictingInput, "FEN2-J, FEN2-J"),
+        ({"arrivals": [Arrival("FEN2-P", 1, DAY)]}, errors.UnknownChoice, "^'FEN2-P' comes.*FEN2-J, FEN2-B"),
+        ({"arrivals": [Arrival("FEN2-J", -1, DAY)]}, errors.OutOfRange, "^-1 of FEN2-J"),
+        ({"given_jobs": jobs(-1)}, errors.OutOfRange, "^W-1 needs -1 mL"),
     ],
 )
-def test_what_cannot_be_is_refused(changed, error):
-    with pytest.raises(error):
+def test_what_cannot_be_is_refused(changed, error, said):
+    with pytest.raises(error, match=said):
         whole(**{"given_jobs": jobs(1), **changed})
+
+
+def test_nothing_at_all_can_be():
+    found = whole(jobs(0), [replace(JUG, stock=0)], [Arrival("FEN2-J", 0, DAY)], lead_days=0)
+
+    assert (found.served[0].counts, found.served[0].cost_cents, found.shortage) == ({}, 0, None)
 
 
 def test_more_ways_than_can_be_searched_are_refused(monkeypatch):
