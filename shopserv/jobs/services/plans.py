@@ -350,7 +350,8 @@ def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
     if edit.kind != "work" or place.unit is None:
         return []
     # Seals after the parts that carry the job, as a person would name them: the dearest first.
-    listed = sorted(place.prices.parts(edit.method), key=lambda part: (-part.cost_cents, part.number))
+    used = {part.number: part for method in _methods_of(edit) for part in place.prices.parts(method)}
+    listed = sorted(used.values(), key=lambda part: (-part.cost_cents, part.number))
     return [
         {
             "number": part.number,
@@ -363,6 +364,13 @@ def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
         for part in listed
         if part.number not in edit.without
     ]
+
+
+def _methods_of(edit: OptionEdit) -> tuple[str, ...]:
+    """The method, and the drain where a course opens it that is not the method's own: its plug takes its seal."""
+    opens = any(stage["op"] == "drain" for stage in edit.stages or ())
+    is_own = courses.METHODS[edit.method].first or courses.METHODS[edit.method].kind == "sumps"
+    return (edit.method, "single drain") if opens and not is_own else (edit.method,)
 
 
 def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[tuple[str, str]]:

@@ -46,6 +46,10 @@ def course_of(version, letter="C"):
     return version.options.get(letter=letter).course
 
 
+def parts_of(version, letter="C"):
+    return [line.text for line in version.options.get(letter=letter).lines.filter(kind="part")]
+
+
 def test_the_page_shows_the_course_the_best_order_and_the_others(tobin, version):
     page = tobin.get(address(version))
 
@@ -163,7 +167,7 @@ def test_a_fifth_off_redraws_levels_and_share_and_names_the_cause(tobin, version
 
 
 def test_taking_the_best_order_prices_the_draft_anew_and_leaves_a_trail(tobin, version):
-    before = TrailEntry.objects.count()
+    before, parts = TrailEntry.objects.count(), parts_of(version)
 
     answer = press(tobin, version, "take best")
 
@@ -171,8 +175,10 @@ def test_taking_the_best_order_prices_the_draft_anew_and_leaves_a_trail(tobin, v
     assert (answer.status_code, answer.headers["Location"]) == (302, f"/counter/quote/{version.quote.number}/")
     assert (course["is_edited"], course["new_ml"], course["stages"][0]["op"]) == (True, 10_000, "drain")
     assert TrailEntry.objects.count() == before + 1
+    assert "drain plug with captive seal" in parts_of(version)  # the course opens the drain: its plug takes a new one
     assert press(tobin, version, "take habit").status_code == 302
     assert not course_of(version)["is_edited"]
+    assert parts_of(version) == parts
 
 
 def test_whoever_saved_in_between_is_named(tobin, version):
