@@ -161,7 +161,28 @@ def test_assumed_rates_are_a_band_about_the_weighed_rate():
     assert float(low) == pytest.approx(3071 / found.late_days, abs=1e-3)
     assert float(high) == pytest.approx(3071 / found.early_days, abs=1e-3)
     assert bands.assumed_rates(readings, Fraction(49_000), "mi")[0] < low  # nothing left: as of the next day
-    assert low.denominator <= 1000 >= high.denominator
+    factor = exp(-bands.FIT.above * found.width), exp(bands.FIT.below * found.width)
+    assert low == Fraction(found.rate * factor[0]).limit_denominator(1000)
+    assert high == Fraction(found.rate * factor[1]).limit_denominator(1000)
+
+
+@pytest.mark.parametrize("far", [240, 1437, 1836])
+def test_assumed_rates_are_kept_as_fractions_of_at_most_a_thousandth(far):
+    readings = readings_of((0, 0), (200, far))
+    found = outlook(readings, Fraction(3071), "mi")
+    factors = exp(-bands.FIT.above * found.width), 1.0, exp(bands.FIT.below * found.width)
+
+    assert bands.assumed_rates(readings, Fraction(far + 3071), "mi") == tuple(
+        Fraction(found.rate * factor).limit_denominator(1000) for factor in factors
+    )
+
+
+def test_a_vehicle_that_stands_has_run_one_mile_so_that_its_logarithm_exists():
+    found = outlook(readings_of((0, 50_000), (100, 50_000)), Fraction(1000), "mi", FIT)
+
+    # own: 1 / 100 a day; unevenness: no scatter, (usual x 1 % of usual) ^ (1/2) of usual 300,000
+    assert found.unevenness == pytest.approx(300_000 * 0.01**0.5)
+    assert found.own_share == pytest.approx(100 / (100 + 30_000 / 0.64))
 
 
 def test_the_reach_of_some_days_is_the_band_turned_round():
