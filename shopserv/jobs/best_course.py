@@ -173,7 +173,7 @@ def _saved(new_ml: int, is_enough: Callable[[int], bool]) -> int:
 def doubted(
     course: Course, facts: SheetFacts, *, share: Fraction = FIFTH, minimum_ml: int | None = None
 ) -> course_bands.BandedCourse | None:
-    """The course on units that hold and drain this share more or less, or whatever else the sheet's fill may be.
+    """The course on units that hold and drain this share more or less, and over all that the sheet gives as a band.
 
     minimum_ml   level below which the unit must not be driven nor left; none: not known
     returns      none where the course was not replayed on a unit of known fill
@@ -181,12 +181,15 @@ def doubted(
     if course.fill_ml is None or facts.sump_ml is None or course.kind == "sumps" or facts.total_fill_ml is None:
         return None
     low, high = facts.total_fill_ml
-    pickup = facts.pickup_below_full_ml
+    pickup = facts.pickup_below_full_ml if facts.pickup_below_full_ml is not None else facts.sump_ml
+    sumps = facts.bands.get("sump_ml", (facts.sump_ml, facts.sump_ml))
+    pickups = facts.bands.get("pickup_below_full_ml", (pickup, pickup))
+    drains = facts.bands.get("drain_ml", (1, 1))
     unit = course_bands.UnitBands(
         capacity_ml=course_bands.band(low * (1 - share), high * (1 + share), course.fill_ml),
-        sump_ml=course_bands.certain(facts.sump_ml),
-        pickup_ml=course_bands.certain(-(pickup if pickup is not None else facts.sump_ml)),
-        drained=course_bands.within_share(1, share),
+        sump_ml=course_bands.band(*sumps, facts.sump_ml),
+        pickup_ml=course_bands.band(-pickups[1], -pickups[0], -pickup),
+        drained=course_bands.band(1 - share, Fraction(drains[1], drains[0]) * (1 + share), 1),
     )
     marks = course_bands.LevelMarks(facts.dips_above_full_ml, minimum_ml)
     return course_bands.banded_course(unit, [courses.stage_of(row) for row in course.stages], marks)

@@ -86,6 +86,8 @@ class SheetFacts:
 
     total_fill_ml         (low, high), equal where the sheet gives one figure
     names_electric_pump   whether the sheet gives the steps for an electric pump
+    bands                 (low, high) of the other values that the sheet gives as a band; a course is made for their
+                          low ends, the careful ones, and `best_course.doubted` carries the whole of them
     """
 
     total_fill_ml: tuple[int, int] | None = None
@@ -96,6 +98,7 @@ class SheetFacts:
     dips_above_full_ml: int | None = None
     sumps: tuple[Sump, ...] = ()
     names_electric_pump: bool = False
+    bands: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,9 @@ class Course:
         return {**asdict(self), "stages": list(self.stages), "levels_ml": list(self.levels_ml)}
 
 
+BANDED = ("drain_ml", "sump_ml", "pickup_below_full_ml")
+
+
 class SheetValue(Protocol):
     """A value of a unit sheet: whole numbers, equal unless it is a band, or a text."""
 
@@ -166,6 +172,7 @@ def facts_of(values: Mapping[str, SheetValue], sumps: Sequence[Mapping[str, Any]
         dips_above_full_ml=low("dips_above_full_ml"),
         names_electric_pump="electric_pump" in values and values["electric_pump"].text == "yes",
         sumps=tuple(Sump(row["name"], row["total_fill_ml"], row["drain_ml"]) for row in sumps),
+        bands={what: ends for what in BANDED if what in values and (ends := _band(values[what]))},
     )
 
 
@@ -179,6 +186,12 @@ def facts_from(kept: Mapping[str, Any]) -> SheetFacts:
             "sumps": tuple(Sump(**row) for row in kept["sumps"]),
         }
     )
+
+
+def _band(value: SheetValue) -> tuple[int, int] | None:
+    if value.low is None or value.high is None or value.low == value.high:
+        return None
+    return value.low, value.high
 
 
 def fills(facts: SheetFacts) -> list[int | None]:

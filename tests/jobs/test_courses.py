@@ -277,3 +277,32 @@ def test_a_fill_that_is_a_band_widens_the_share_though_nothing_else_is_off():
     assert doubt.fresh_low_if == {"capacity_ml": 8600}
     assert doubt.fresh_high_if == {"capacity_ml": 7200}
     assert not doubt.breaches
+
+
+class Value:
+    """A value of a sheet as a band."""
+
+    def __init__(self, low, high=None):
+        self.low, self.high, self.text = low, low if high is None else high, ""
+
+
+@pytest.mark.once
+def test_what_the_sheet_gives_as_a_band_is_carried_as_one():
+    values = {
+        "total_fill_ml": Value(7400),
+        "drain_ml": Value(2900, 3100),
+        "sump_ml": Value(3400, 3500),
+        "pickup_below_full_ml": Value(1600, 1700),
+    }
+    facts = courses.facts_of(values, [])
+    stages = [{"op": "drain", "to_ml": -2900}, {"op": "add", "volume_ml": 2900}]
+    course = courses.edited_course("line exchange", stages, facts, HOUSE, 7400)
+
+    doubt = best_course.doubted(course, facts, share=Fraction(0))
+
+    assert facts.bands == {"drain_ml": (2900, 3100), "sump_ml": (3400, 3500), "pickup_below_full_ml": (1600, 1700)}
+    assert (facts.drain_ml, facts.sump_ml, facts.pickup_below_full_ml) == (2900, 3400, 1600)
+    assert [(round(level.low), level.high) for level in doubt.levels_ml] == [(-3100, -2900), (-200, 0)]
+    assert doubt.fresh_low == doubt.likely_low == pytest.approx(2900 / 7400)
+    assert doubt.fresh_high == pytest.approx(2900 / 7200)  # more out than was poured back
+    assert set(doubt.fresh_high_if) == {"sump_ml", "pickup_ml", "drained"}

@@ -48,8 +48,11 @@ def breach_words(breach: Breach, first: str) -> str:
 
 
 def _cause(name: str, value: Fraction, first: str) -> str:
-    if name == "capacity_ml":
-        return _("the unit holds %(volume)s") % {"volume": formats.volume(value, first)}
+    if name in ("capacity_ml", "sump_ml"):
+        words = _("the unit holds %(volume)s") if name == "capacity_ml" else _("the sump holds %(volume)s")
+        return words % {"volume": formats.volume(value, first)}
+    if name == "pickup_ml":
+        return _("the pump draws air already %(volume)s below full") % {"volume": formats.volume(-value, first)}
     off = formats.trimmed(abs(value - 1) * 100)
     words = _("the drain lets out %(off)s %% more") if value > 1 else _("the drain lets out %(off)s %% less")
     return words % {"off": off}
