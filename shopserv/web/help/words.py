@@ -146,5 +146,7 @@ KEYS: list[tuple[str, Said]] = [
     ("Enter", _("the main act of the page, outside fields")),
     ("Esc", _("out of a field, then one step back")),
     ("↑ ↓", _("along the lines of a list, as j and k")),
+    ("f", _("on a quote sheet the fluid course of the option that we recommend")),
+    ("+ −", _("in an amount of a fluid course a tenth more or less; with Alt, ↑ ↓ move its stage")),
     (_("space"), _("mark the line")),  # type: ignore[list-item]
 ]
