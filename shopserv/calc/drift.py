@@ -119,7 +119,7 @@ def watch(weighings: Sequence[Weighing], *, scale_error_g: Real) -> Drift:
     """
     points: list[Point] = []
     sums = {"high": 0.0, "low": 0.0}
-    began: dict[str, int] = {"high": 0, "low": 0}
+    began: dict[str, int] = {}
     for index, weighing in enumerate(weighings):
         off, spread = share_off(weighing), deviation(weighing.mass_g, scale_error_g)
         is_counted = abs(off) <= SUSPECT_SHARE

@@ -31,6 +31,7 @@ def test_nothing_known_leaves_what_is_always_possible():
     assert (only.words, only.low_ml, only.high_ml, only.left_ml, only.explains) == (MORE_IN[0], 0, 2_000, 0, True)
     assert only.weight == 1
     assert causes_of(0, 40, ())[0].words == MORE_OUT[0]
+    assert causes_of(0.5, 40, ())[0].words == MORE_IN[0]
     assert [(one.low_ml, one.high_ml) for one in causes_of(-300, 40, ())] == [(-2_000, 0)]
 
 

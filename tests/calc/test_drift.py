@@ -99,6 +99,10 @@ def test_two_per_cent_show_at_the_second_weighing_when_the_deviation_is_half_a_p
     assert found.words == "the scale seems to weigh about 2.0 % too much, by 2 packages since jug 1"
 
 
+def test_a_large_drift_is_told_to_a_tenth_of_a_per_cent():
+    assert "about 10.0 % too much" in watch(jugs(0.1, 0.1), scale_error_g=0).words
+
+
 def test_a_scale_that_weighs_too_little_is_found_on_the_other_side():
     found = watch(jugs(0.001, -0.02, -0.02, -0.02), scale_error_g=0)
 
@@ -185,6 +189,10 @@ def test_a_deviation_of_nothing_is_refused(mass, error):
 def test_a_full_package_weighs_its_label_at_the_temperature_of_the_label():
     assert drift.share_off(Weighing("", 3_216.6, 3_785, 850)) == pytest.approx(0.003507934)
     assert drift.share_off(Weighing("", FULL_G, 3_785, 850)) == pytest.approx(0, abs=1e-12)
+
+
+def test_a_package_may_be_of_any_size_above_nothing():
+    assert drift.share_off(Weighing("", 0.8469, 1, 850)) == pytest.approx(0.000052, abs=1e-5)
 
 
 @pytest.mark.parametrize("ml", [0, -1])
