@@ -228,3 +228,10 @@ def test_inputs_with_a_band_are_told_from_exact_ones():
     )
 
     assert working.bands([low, exact, high]) == (low, high)
+
+
+def test_the_unit_of_an_answer_and_an_open_band_are_kept():
+    kept = Working("fill", 7, "L", given=(Given("C", "fill", 7, "L", From.MEASURED, high=8),)).as_dict()
+
+    assert working.from_dict(kept).unit == "L"
+    assert (kept["inputs"][0]["low"], kept["inputs"][0]["high"]) == (None, 8)
