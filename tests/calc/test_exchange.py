@@ -146,7 +146,23 @@ def test_a_thousand_turns_leave_nothing():
 
 
 def test_a_tiny_exchange_keeps_its_digits():
-    assert exchange.fresh_fraction_exchange(1, Fraction(1, 10**12), "stirred") == pytest.approx(1e-12, rel=1e-12)
+    assert exchange.fresh_fraction_exchange(1, Fraction(1, 10**12), "stirred") == pytest.approx(1e-12, rel=1e-12, abs=0)
+    volume = exchange.exchange_volume_needed(1, Fraction(1, 10**12), "stirred")
+    assert volume == pytest.approx(1e-12, rel=1e-12, abs=0)
+
+
+def test_an_exchange_of_all_but_a_trace_keeps_its_digits():
+    nearly = 1 - Fraction(1, 10**12)
+
+    assert exchange.exchange_volume_needed(1, nearly, "stirred") == pytest.approx(12 * math.log(10), rel=1e-13)
+    volume = exchange.exchange_volume_needed(1, nearly, "tanks", 2)
+    assert 1 - exchange.fresh_fraction_exchange(1, volume, "tanks", 2) == pytest.approx(1e-12, rel=1e-3, abs=0)
+
+
+def test_nothing_wanted_needs_no_drain_whatever_the_unit():
+    assert exchange.passes_needed(0, 1, 0) == 0
+    assert exchange.passes_needed(10, 4, Fraction(1, 10**9)) == 0
+    assert exchange.passes_needed(10, 4, Fraction(2, 10**9)) == 1
 
 
 @given(

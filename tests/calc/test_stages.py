@@ -17,6 +17,7 @@ from scipy.integrate import quad, solve_ivp
 from shopserv.calc import errors
 from shopserv.calc.fluid import Add, Batches, Drain, Mix, Pump, UnitLayout, staged_exchange
 from shopserv.calc.rest import PlugRest, StirredRest, Stream, integral
+from shopserv.calc.stages import Replay
 from tests.calc.worked import WORKED
 
 LAYOUT = UnitLayout(7400, 3400, -1600)
@@ -292,3 +293,25 @@ def test_nothing_poured_into_an_empty_sump_leaves_it_empty():
     found = staged_exchange(LAYOUT, [Drain(-3400), Add(0)])
 
     assert (found.over_at_end_ml, found.fresh_stirred) == (-3400, 0)
+
+
+def test_a_unit_may_be_as_small_as_it_likes_but_its_pickup_stands_no_higher_than_full():
+    assert staged_exchange(UnitLayout(Fraction(1, 2), Fraction(1, 2), 0), []).fresh_plug == 0
+    assert staged_exchange(UnitLayout(1, 1, 0), [Add(1)]).fresh_plug == 0.5
+    with pytest.raises(errors.BadUnitLayout):
+        staged_exchange(UnitLayout(5, 5, Fraction(1, 2)), [])
+
+
+def test_an_empty_sump_can_be_left_empty_but_not_poured_through():
+    layout = UnitLayout(7400, 3400, -3400)
+    found = staged_exchange(layout, [Drain(-3400), Pump(0, 0)])
+    assert found.levels_ml == (-3400, -3400)
+    with pytest.raises(errors.PumpCannotReach):
+        staged_exchange(layout, [Drain(-3400), Pump(Fraction(1, 2), 0)])
+
+
+def test_a_course_may_begin_above_or_below_full():
+    for start in (200, -300):
+        replay = Replay(3400, -1600, StirredRest(4000.0), start)
+        replay.run(Drain(-1600))
+        assert (replay.held, replay.removed) == (1800, 1600 + start)
