@@ -132,7 +132,7 @@ def test_a_mix_knows_each_of_its_fluids():
     assert age.contents([("A", F("0.5")), ("B", F("0.5"))]) == {age.FIRST: F(1, 4), "A": F(1, 4), "B": F(1, 2)}
     assert age.contents([("A", F("0.5")), ("A", F("0.5"))], "unknown") == {"unknown": F(1, 4), "A": F(3, 4)}
     assert age.contents([("A", 1)]) == {"A": F(1)}
-    assert age.contents([]) == {age.FIRST: F(1)}
+    assert age.contents([]) == {"first fluid": F(1)}
     with pytest.raises(errors.OutOfRange):
         age.contents([("A", -1)])
 

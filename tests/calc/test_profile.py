@@ -87,14 +87,17 @@ def test_all_of_the_time_towing_leaves_nothing_else():
     found = profile.with_towing(profile.loads([("city", F("0.5"), 80), ("towing", F("0.5"), 100)]), 1)
 
     assert [one.share for one in found] == [0, 1]
+    kept = profile.loads([("city", 0, 80), ("towing", 1, 100)])
+    assert profile.with_towing(kept, 1) == kept
 
 
 def test_a_share_at_a_temperature_is_taken_from_all_the_others():
     assert profile.with_share([(1, 80)], F("0.1"), 108) == ((F("0.9"), F(80)), (F("0.1"), F(108)))
     assert profile.with_share([(1, 80)], 0, 108) == ((F(1), F(80)),)
     assert profile.with_share([(1, 80)], 1, 108) == ((F(1), F(108)),)
-    with pytest.raises(errors.OutOfRange, match="The share of the time"):
-        profile.with_share([(1, 80)], F("-0.1"), 108)
+    for share in (F("-0.1"), F("1.1")):
+        with pytest.raises(errors.OutOfRange, match="The share of the time"):
+            profile.with_share([(1, 80)], share, 108)
     with pytest.raises(errors.OutOfRange, match="sump"):
         profile.with_share([(1, 80)], F("0.1"), 181)
 
