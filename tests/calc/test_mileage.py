@@ -249,3 +249,41 @@ def test_two_readings_of_one_day_cross_on_that_day():
     readings = [Reading(date(2026, 8, 1), Fraction(0)), Reading(date(2026, 8, 1), Fraction(9))]
 
     assert mileage.crossed_on(readings, Fraction(5)) == date(2026, 8, 1)
+
+
+@pytest.mark.parametrize(
+    ("previous", "new", "digits", "found"),
+    [
+        ("100", "0", 2, "rollover"),
+        ("100", "0.5", 2, "rollover"),
+        ("999000", "0", 6, "rollover"),
+        ("998999.9", "0", 6, "rollback"),
+        ("1609.344", "1000", 6, "unit_mixup"),
+        ("1608.844", "1000", 6, "unit_mixup"),
+        ("1609.345", "1000", 6, "rollback"),
+        ("15093.44", "10000", 6, "unit_mixup"),
+        ("15093.43", "10000", 6, "rollback"),
+        ("10000", "16093.44", 6, "unit_mixup"),
+        ("9999.5", "16093.44", 6, "unit_mixup"),
+        ("10000.1", "16093.44", 6, "implausible"),
+        ("10000", "17702.784", 6, "unit_mixup"),
+        ("10000", "17702.8", 6, "implausible"),
+    ],
+)
+def test_both_ends_of_what_is_plausible_belong_to_it(previous, new, digits, found):
+    """A vehicle that stands: plausible is 0 to 1,000 in whichever way it is read."""
+    day = date(2026, 5, 1)
+    readings = [mileage.Reading(day, Fraction(one)) for one in (previous, new)]
+
+    assert mileage.odometer_check(*readings, 0, unit="mi", digits=digits) == found
+
+
+def test_a_distance_is_crossed_between_two_readings_by_their_difference():
+    first, second = mileage.Reading(date(2026, 8, 1), Fraction(50)), mileage.Reading(date(2026, 8, 11), Fraction(150))
+    assert mileage.crossed_on([second, first], Fraction(75)) == date(2026, 8, 4)
+    next_day = mileage.Reading(date(2026, 8, 2), Fraction(150))
+    assert mileage.crossed_on([first, next_day], Fraction(90)) == date(2026, 8, 1)
+
+
+def test_the_last_month_of_the_calendar_is_still_a_month():
+    assert mileage.due_date_months(date(9999, 1, 31), 1) == date(9999, 2, 28)

@@ -295,3 +295,13 @@ def test_the_band_quote_of_the_worked_example():
 
     for end in ("low", "high"):
         assert str(pricing.marked_up(D(example[end]["cost"]), BANDS)) == example[f"fluid_price_{end}"]
+
+
+def test_one_band_with_a_loss_is_enough_to_refuse_them():
+    bands = [pricing.Band(Decimal(0), Decimal("0.5")), pricing.Band(Decimal(5), Decimal("-0.1"))]
+    with pytest.raises(errors.BadBands):
+        pricing.marked_up(Decimal(3), bands)
+
+
+def test_a_margin_can_be_told_of_a_price_under_a_dollar():
+    assert pricing.gross_margin_percent(Decimal("0.50"), Decimal("0.10")) == Decimal("80.0")
