@@ -150,6 +150,7 @@ class Collected:
 
     def __init__(self, chosen: dict[str, list[Mutant]], most: int, report: Callable[[str, list[Mutant]], None]) -> None:
         self.chosen, self.most, self.report = chosen, most, report
+        self.unseen: list[tuple[str, int]] = []  # run through at import only, if at all
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -286,8 +287,11 @@ class Book:
         return 0 if share >= LEAST_SHARE and not left else 1
 
 
-def in_functions(all_of: dict[str, list[Mutant]], most: int, book: Book, tests: list[Path]) -> None:
-    """The faults in functions, in a process of its own, so that this one never loads the calculation."""
+def in_functions(all_of: dict[str, list[Mutant]], most: int, book: Book, tests: list[Path]) -> set[tuple[str, int]]:
+    """The faults in functions, in a process of its own, so that this one never loads the calculation.
+
+    returns   those that no test runs through, to be tried at import
+    """
     inside = {name: [one for one in group if one.function] for name, group in all_of.items()}
     answers = book.folder / "functions.json"
     pid = os.fork()
@@ -298,16 +302,19 @@ def in_functions(all_of: dict[str, list[Mutant]], most: int, book: Book, tests: 
             found[name] = [one.number for one in lived]
             book.add(name, lived)
 
+        plugin = Collected(inside, most, report)
         try:
-            pytest.main([*OPTIONS, "-s", *map(str, tests)], plugins=[Collected(inside, most, report)])
-            answers.write_text(json.dumps(found))
+            pytest.main([*OPTIONS, "-s", *map(str, tests)], plugins=[plugin])
+            answers.write_text(json.dumps({"lived": found, "unseen": plugin.unseen}))
         finally:
             os._exit(0 if found.keys() == inside.keys() else 1)
     _, status = os.waitpid(pid, 0)
     if status:
         raise SystemExit("The faults in functions could not be tried.")
-    for name, numbers in json.loads(answers.read_text()).items():
+    answer = json.loads(answers.read_text())
+    for name, numbers in answer["lived"].items():
         book.lived[name] = [one for one in inside[name] if one.number in numbers]
+    return {(name, number) for name, number in answer["unseen"]}
 
 
 def main() -> int:
@@ -316,6 +323,7 @@ def main() -> int:
     words.add_argument("-p", "--processes", type=int, default=2)
     words.add_argument("-o", "--folder", type=Path, default=ROOT / "var" / "mutants")
     words.add_argument("-n", "--near", action="store_true", help="only the tests of the modules named and those of all")
+    words.add_argument("-t", "--tests", action="append", default=[], help="near is also what has this in its name")
     words.add_argument("modules", nargs="*")
     said = words.parse_args()
     os.nice(15)
@@ -327,13 +335,13 @@ def main() -> int:
 
     tests = [TESTS]
     if said.near:
-        words_of_tests = [*(f"test_{name}" for name in names), *OF_ALL]
+        words_of_tests = [*(f"test_{name}" for name in names), *said.tests, *OF_ALL]
         tests = [path for path in sorted(TESTS.glob("test_*.py")) if any(word in path.stem for word in words_of_tests)]
-    in_functions(all_of, said.processes, book, tests)
+    unseen = in_functions(all_of, said.processes, book, tests)
     for name, group in all_of.items():
         whole = Mutant(NO_FAULT, 0, "no fault at all", "")
         pool = Pool(said.processes)
-        for mutant in [whole, *(one for one in group if not one.function)]:
+        for mutant in [whole, *(one for one in group if not one.function or (name, one.number) in unseen)]:
             pool.ask(mutant, partial(lives_when_imported, name, mutant.number, not said.near), 20)
         lived = pool.finish()
         if whole not in lived:
