@@ -115,3 +115,15 @@ def test_the_most_tenths_are_those_that_counting_up_finds(left, each, cap, most)
     while counted < most and cost(counted + 1) <= left:
         counted += 1
     assert authorization.most_tenths(left, cost, most) == counted
+
+
+def test_a_tolerance_of_nothing_is_a_rule_too():
+    rule = authorization.ToleranceRule("percent", percent=Decimal(0))
+
+    assert authorization.tolerance(rule, Decimal("100.00")) == 0
+
+
+def test_a_tenth_of_an_hour_may_cost_less_than_a_dollar():
+    assert authorization.room_left(Decimal("1.20"), Decimal("0.50")) == authorization.Room(
+        Decimal("1.20"), 2, Decimal("0.20")
+    )
