@@ -99,6 +99,17 @@ def test_the_order_uses_what_is_left_on_the_shelf():
     assert (short.order, short.order_cents, short.order_by) == ({"FEN2-B": 1}, 610, DAY)
 
 
+def test_parts_of_a_milliliter_count():
+    half = [Package("can", Fraction("10.5"), 5, 1)]
+
+    found = whole(jobs(Fraction("10.5"), 21), half)
+    assert [one.counts for one in found.served] == [{"can": 1}]
+    assert (found.shortage.order, found.shortage.order_cents) == ({"can": 2}, 10)
+    open_too = whole(jobs(21), half, rule="by-liter", open_ml=Fraction("10.25"))
+    assert open_too.shortage.order == {"can": 1}
+    assert whole(jobs(Fraction("20.75")), half, rule="by-liter", open_ml=Fraction("10.25")).served[0].open_ml == 0
+
+
 def test_jobs_go_by_their_days():
     late, early = AgreedJob("late", DAY + timedelta(days=5), 900), AgreedJob("early", DAY, 900)
 
