@@ -263,7 +263,6 @@ def _act(unit: _Unit, replay: Replay, act: _Act) -> Fraction:
     end = max(wanted, min(unit.pickup_ml, full))
     if isinstance(stage, Drain):
         replay.drain(max(exact(stage.to_ml) * unit.drained, -unit.sump_ml))
-        wanted = replay.held - unit.sump_ml
     elif isinstance(stage, Mix):
         replay.mix()
     elif end < full and replay.held > 0:
@@ -295,7 +294,6 @@ def _crossed(unit: _Unit, marks: LevelMarks, single: Sequence[Single], run: _Run
         beyond = {
             "pickup": unit.pickup_ml - min(before, wanted) if runs else 0,
             "dips": max(before, level) - exact(marks.dips_ml) if runs and marks.dips_ml is not None else 0,
-            "minimum": Fraction(0),
         }
         if marks.minimum_ml is not None and (isinstance(stage, Mix) or number == len(single)):
             beyond["minimum"] = exact(marks.minimum_ml) - level

@@ -141,6 +141,37 @@ def test_so_many_values_are_tried_inside(inside, tries):
     assert banded_course(TWENTY, [Add(100)], inside=inside).tries == tries
 
 
+def test_with_another_sump_an_end_of_the_share_may_stand_inside_the_band():
+    found = banded_course(
+        replace(EXAMPLE, sump_ml=band(2600, 4200, 3400)), [Drain(-1400), Pump(1800, 300), Mix()], inside=7
+    )
+
+    low, high = found.fresh_low_if["sump_ml"], found.fresh_high_if["sump_ml"]
+    assert (low, found.is_at_corner) == (2600, False)
+    assert 2600 < high < 4200
+
+
+def test_units_at_the_edge_of_what_can_be_are_tried():
+    all_sump = UnitBands(band(3400, 3600, 3600), certain(3400), band(-3400, 0, -100))
+    smallest = UnitBands(certain(3400), band(1, 3400, 3400), certain(0))
+
+    assert banded_course(all_sump, [Add(1)], inside=0).tries == 2 * 3
+    assert banded_course(smallest, [Add(1)], inside=0).tries == 2
+    assert banded_course(replace(smallest, sump_ml=band(0, 3400, 3400)), [Add(1)], inside=0).tries == 1
+
+
+def test_as_many_units_as_may_be_are_tried_and_no_more():
+    three = UnitBands(band(7000, 8000, 7000), certain(3400), band(-1700, -1600, -1700), start_ml=band(0, 9, 0))
+    five = UnitBands(*(band(low, low + 90, low + 10) for low in (7000, 3400, -1700)), band(1, 3, 2), band(0, 90, 10))
+
+    assert banded_course(three, [Add(100)], inside=8).tries == MOST_TRIES
+    with pytest.raises(errors.OutOfRange):
+        banded_course(three, [Add(100)], inside=9)
+    assert banded_course(replace(five, drained=band(1, 3, 1)), [Add(100)], inside=0).tries == 2 * 3**4
+    with pytest.raises(errors.OutOfRange):
+        banded_course(replace(five, drained=band(1, 4, 2)), [Add(100)], inside=1)
+
+
 @pytest.mark.parametrize("inside", [-1, 30])
 def test_too_many_or_too_few_tries_are_named(inside):
     with pytest.raises(errors.OutOfRange, match=f"^{inside} values inside each band make .* at most {MOST_TRIES}"):
@@ -154,6 +185,7 @@ def test_bands_stand_in_order():
     assert (certain(5).is_wide, band(5, 6).is_wide, FULL.is_wide) == (False, True, False)
     assert band(0, 4).points(1) == (0, 4, 2)
     assert band(0, 4, 1).points(3) == (0, 4, 1, 2, 3)
+    assert band(0, 4).points(3) == (0, 4, 2, 1, 3)
     for low, likely, high in ((3, 2, 4), (1, 5, 4), (4, 4, 3)):
         with pytest.raises(errors.OutOfRange, match="not in order"):
             band(low, high, likely)
