@@ -129,3 +129,52 @@ def test_values_at_the_bounds_of_what_is_read():
     for power in ("1e4001", "1e-4001"):
         with pytest.raises(errors.OutOfRange):
             split(power)
+
+
+READ = {"date": "2026-01-01", "odometer": "999900 mi"}
+
+
+@pytest.mark.parametrize(
+    ("quantity", "given", "found"),
+    [
+        ("convert", {"value": "104 degF", "to": "degC", "kind": "absolute"}, 40),
+        ("oil_volume_correction", {"density": "850 kg/m3", "temperature": "15 degC", "base": "15 degC"}, 1),
+        ("odometer_check", {"previous": READ, "new": READ | {"odometer": "10 mi"}, "rate": "30 mi/d"}, "rollover"),
+        (
+            "odometer_check",
+            {
+                "previous": READ | {"odometer": "9 mi"},
+                "new": READ | {"odometer": "1 mi"},
+                "rate": "1 mi/d",
+                "digits": 1,
+            },
+            "rollover",
+        ),
+    ],
+)
+def test_what_is_usual_may_be_said_and_left_out(quantity, given, found):
+    result = figures.evaluate(quantity, given)
+
+    assert (result.in_unit("degC" if quantity == "convert" else "") if isinstance(result, Value) else result) == found
+
+
+def test_a_vehicle_that_creeps_still_has_a_late_edge():
+    readings = [{"date": "2026-01-01", "odometer": "0 m"}, {"date": "2026-01-11", "odometer": "5 m"}]
+    given = {"readings": readings, "last_service": readings[1], "interval": "1 m", "report": "late"}
+
+    assert figures.evaluate("due_date_distance", given).isoformat() == "2026-01-13"
+    assert (
+        figures.evaluate("due_date_distance", given | {"readings": [readings[0], readings[1] | {"odometer": "0 m"}]})
+        == "none"
+    )
+
+
+def test_supplies_on_a_quote_have_their_least():
+    given = {
+        "parts": [{"quantity": "2", "unit_price": "10.00 USD"}],
+        "supplies": {"percent": "5 %", "minimum": "4.00 USD", "on": "parts"},
+        "tax_rate": "0",
+        "report": "total",
+    }
+
+    assert figures.evaluate("quote_total", given) == Decimal("24.00")
