@@ -120,3 +120,13 @@ def test_one_reading_each_goes_by_the_average():
 def test_what_makes_no_sense_is_refused(days, run, error):
     with pytest.raises(error):
         fleet_arrays.dues(np.array(days), np.array(run), np.array([5.0]), np.array([FIRST]))
+
+
+@pytest.mark.parametrize(("last", "left"), [(500.0, 40.0), (3500.0, 45.0), (3500.0, 20.0)])
+def test_a_vehicle_that_stands_and_one_that_is_nearly_due_are_as_sure_as_one_by_one(last, left):
+    rows = [Reading(date.fromordinal(FIRST), Fraction(500)), Reading(date.fromordinal(FIRST + 100), Fraction(last))]
+
+    found = fleet_arrays.outlooks(np.array([[FIRST, FIRST + 100]]), np.array([[500.0, last]]), np.array([left]))
+    one = bands.outlook(rows, Fraction(left), "mi")
+
+    assert (found.rate[0], found.width[0]) == pytest.approx((one.rate, one.width), rel=1e-12)

@@ -133,6 +133,39 @@ def test_distances_of_other_instruments_are_added():
     assert {one.kind for one in verdicts(typed, "mi")} == {"right"}
 
 
+def test_a_wrong_figure_on_a_second_instrument_is_mended_by_its_own_digits():
+    typed = [
+        Typed(FIRST + timedelta(days=day), Fraction(figure), before=Fraction(50_000))
+        for day, figure in ((0, 10_000), (100, 13_000), (200, 61_050), (300, 19_000), (400, 22_100))
+    ]
+
+    assert kinds(list(verdicts(typed, "mi")))[2] == ("two digits exchanged", 16_050)
+
+
+def test_the_readings_around_a_wrong_one_are_certain():
+    found = judged(*with_figure(2, 61_050))
+
+    assert [one for i, one in enumerate(found) if i != 2] == [Verdict("right", None, 1.0, 1.0)] * 4
+
+
+def test_the_readings_around_a_break_are_certain():
+    found = judged(*LINE, (500, 2_900), (600, 6_000), (700, 9_100))
+
+    assert [one for i, one in enumerate(found) if i != 5] == [Verdict("right", None, 1.0, 1.0)] * 7
+
+
+def test_the_rate_in_kilometers_has_its_limits_in_kilometers():
+    per = float(readings.KM_PER_MI)
+
+    for slope in (1.0, 40.0, 600.0):
+        in_mi = readings._rate([0, 10], [0, 10 * slope], 1.0)
+        assert readings._rate(
+            [0, 10], [0, 10 * slope * per * (1 + 1e-12 * (1 if slope < 40 else -1))], per
+        ) == pytest.approx(in_mi * per)
+    assert readings._rate([0, 10], [0, 9.99 * per], per) == pytest.approx(30.713855 * per, rel=1e-6)
+    assert readings._rate([0, 10], [0, 6001 * per], per) == pytest.approx(30.713855 * per, rel=1e-6)
+
+
 def test_verdicts_stand_in_the_order_of_what_was_asked():
     pairs = with_figure(2, 61_050)
 
