@@ -298,3 +298,23 @@ def test_an_even_series_of_four_or_more_is_never_doubted(rate, gaps):
         pairs.append((day, 5_000 + day * rate))
 
     assert not any(one.is_doubted for one in judged(*pairs))
+
+
+def test_two_ways_to_one_figure_are_added():
+    assert readings._sum_log(log(0.3), log(0.1)) == pytest.approx(log(0.4))
+    assert readings._sum_log(log(0.1), log(0.3)) == pytest.approx(log(0.4))
+
+
+def test_a_trip_meter_shows_less_than_two_thousand_miles():
+    below, at = (judged((0, 85_000), (45, figure), (91, 90_000))[1] for figure in (1_999, 2_000))
+
+    assert below.kind == "trip meter"
+    assert at.kind != "trip meter"
+
+
+def test_a_wrong_reading_before_a_break_is_not_judged_by_what_begins_anew():
+    wrong = judged(*LINE[:4], (400, 222_100), (500, 2_900), (600, 6_000), (700, 9_100))
+
+    assert [i for i, one in enumerate(wrong) if one.is_doubted] == [4, 5]
+    assert (wrong[4].kind, wrong[4].meant) == ("a digit twice", 22_100)
+    assert wrong[5].kind == "instrument replaced"
