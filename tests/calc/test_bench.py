@@ -352,3 +352,30 @@ def test_a_working_in_the_long_form_is_kept_whole():
         ],
         "assumptions": ["the floor is square"],
     }
+
+
+def test_a_level_just_sure_enough_is_sure():
+    """Forty milliliters of the sign alone: twice that is half of 160."""
+    alone = {"fill_ml": None, "axes": [], "reading": ("sign", 40)}
+
+    assert budget(**alone, band_ml=160).passes is True
+    assert budget(**alone, band_ml=Fraction(1599, 10)).passes is False
+
+
+def test_a_thermometer_that_is_off_is_taken_to_be_too_low():
+    warm = oil.level_error_temperature(7_400, 850, 42, Fraction(85, 2))
+    cool = oil.level_error_temperature(7_400, 850, 42, Fraction(83, 2))
+
+    assert budget().items[0].ml == warm != -cool
+
+
+def test_a_flow_at_its_bounds():
+    assert proof(seconds=Fraction(1, 2), seconds_to_stop=0).runs_on_l == 0
+    assert proof(seconds_to_stop=Fraction(1, 2)).runs_on_l == pytest.approx(proof().runs_on_l / 10)
+    for wrong in ({"seconds": 0}, {"seconds_to_stop": Fraction(-1, 100)}):
+        with pytest.raises(errors.OutOfRange):
+            proof(**wrong)
+    flow = proof().l_per_min
+    assert proof(minimum_l_min=flow).flows is True
+    assert proof(stop_margin_l=proof().runs_on_l).margin_holds is True
+    assert proof(stop_margin_l=proof().runs_on_l * 0.999).margin_holds is False
