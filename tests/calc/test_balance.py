@@ -117,3 +117,10 @@ def test_what_goes_in_and_comes_out_alike_balances_at_any_temperature(grams_each
 
     assert found.difference_ml == pytest.approx(0, abs=1e-6)
     assert found.in_ml == pytest.approx(oil.weighed_volume(Fraction(grams_each, 1000), 850, celsius) * 1000)
+
+
+def test_what_was_typed_stands_in_the_working_with_its_unit():
+    amounts = [Amount("in", "jug", mass_g=Fraction(4251, 2)), Amount("out", "bucket", volume_ml=2_400)]
+    typed = {one["words"]: one["value"] for one in reckoned(amounts).working["inputs"]}
+
+    assert (typed["jug"], typed["bucket"]) == ("2125.5 g", "2400 mL")
