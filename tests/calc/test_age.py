@@ -192,3 +192,10 @@ def test_more_new_fluid_is_never_older_and_none_is_older_than_the_vehicle(steps,
 
     assert other.distance <= one.distance <= jobs[-1].distance
     assert 0 <= other.months <= one.months
+
+
+def test_a_fill_may_be_small_and_a_share_no_more_than_all():
+    assert age.share_of_add(Fraction(1, 4), Fraction(1, 2)) == Fraction(1, 2)
+    assert age.contents([("A", 1)]) == {"A": 1}
+    with pytest.raises(errors.OutOfRange):
+        age.contents([("A", Fraction(3, 2))])
