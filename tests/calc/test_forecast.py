@@ -213,3 +213,26 @@ def test_milder_use_never_shortens_an_interval(short_trips):
 
     assert (milder.interval, milder.interval_months) >= (harder.interval, harder.interval_months)
     assert harder.interval <= 60_000
+
+
+def test_what_is_left_counts_from_the_farthest_reading():
+    found = of_v01(jobs=[Job(date(2026, 2, 17), Fraction(56_763), Fraction(1))])
+
+    assert (found.credit, found.left) == (33_000, 56_763 + 33_000 - 63_180)
+
+
+def test_an_interval_used_up_leaves_nothing_and_not_a_mile():
+    found = of_v01(jobs=[Job(date(2020, 4, 2), Fraction(1_000), Fraction(0))], readings=[(TODAY, Fraction(200_000))])
+
+    worn = of_v01(jobs=[Job(TODAY, Fraction(200_000), Fraction(0))], readings=[(TODAY, Fraction(200_000))])
+    assert (worn.credit, worn.left) == (0, 0)
+    assert found.left == 1_000 + found.credit - 200_000
+
+
+def test_a_reading_on_the_day_of_the_service_counts():
+    on, at = date(2026, 1, 1), Fraction(1_000)
+    readings = [(on, Fraction(1_000)), (on + timedelta(days=10), Fraction(1_100))]
+
+    assert forecast.crossed_after(readings, on, at, Fraction(50)) == on + timedelta(days=5)
+    assert forecast.crossed_after(readings[:1], on, at, Fraction(0)) == on
+    assert forecast.crossed_after([], on, at, Fraction(0)) is None
