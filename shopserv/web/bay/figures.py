@@ -114,7 +114,7 @@ def unit_doubt(typed: str, row: Mapping[str, Any]) -> parsing.UnitDoubt | None:
 
 def expected_of(row: Mapping[str, Any]) -> tuple[int | None, int | None]:
     """What makes sense of a reading: between its limits as sharp as its key, else what a bay ever reads of the kind."""
-    low, high = row["low_base"], row["high_base"]
+    low, high = row.get("low_base"), row.get("high_base")
     if low is None or high is None:
         expects = row.get("expects")
         return (expects[0], expects[1]) if expects else PLAUSIBLE.get(row["what"], (None, None))

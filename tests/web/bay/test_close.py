@@ -428,3 +428,20 @@ def test_a_leftover_stands_beside_what_was_bought_and_poured(odo, levelled, cast
     assert "2.0 qt (1.9 L) left over was read; 11.0 qt (10.4 L) bought less" in text_of(far)
     assert 'value="2.0"' in text_of(far)
     assert "0.5 qt (0.5 L) noted; bought 11.0 qt (10.4 L) less poured" in text_of(odo.get(path))
+
+
+@pytest.mark.parametrize("left", ["0", "0.3", "0.3 qt", "+"])
+def test_a_leftover_is_read_at_the_second_look_like_any_figure(left, odo, pilar, levelled, cast):
+    path = f"/bay/{levelled.number}/close-out/"
+    said = odo.post(path, **close_fields(odo, levelled, cast, left_ml="0.5"))
+    assert said.status_code == 302
+    read = {"left_ml": "0.2" if left == "+" else left}
+    fields = figures_of(pilar, levelled, cast, None, **read)
+
+    if left == "+":
+        page = pilar.post(f"/bay/{levelled.number}/look/", **fields, key="left_ml:1")
+        assert (page.status_code, page.context["own"]["left_ml"].value()) == (200, "0.3")
+        return
+    given = pilar.post(f"/bay/{levelled.number}/look/", **fields)
+    own = {row["what"]: row["own"] for row in levelled.second_looks.get().items}
+    assert (given.status_code, own["left_ml"]) == (302, 0 if left == "0" else 284)
