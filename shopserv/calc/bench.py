@@ -259,7 +259,7 @@ class FlowProof:
 
     flows           at least the sheet's minimum; none: the sheet gives none
     runs_on_l       what still comes until the engine stands: the least stop margin
-    margin_holds    the stop margin is at least that
+    margin_holds    the stop margin is at least margin_most_l: what may still come at most
     band_l_min      standard uncertainty of the flow; parts are its shares, in L/min, largest first
     is_clear        twice the band lies on one side of the minimum; none: the sheet gives none
     margin_most_l   what may still come at most: flow and time to stop both twice their doubt up
@@ -296,11 +296,11 @@ def flow_proof(
     minimum_l_min    of the unit sheet; none: not known
     scale_error_g    counted for full and empty bucket
     raises           OutOfRange
-    source           liters = mass / density there; margin = flow x time to stop: common practice, no source. Band:
+    source           liters = mass / density there; runs on = flow x time to stop: common practice, no source. Band:
                      root of the squares of scale, half a second of the clock, 5 kg/m³ of density, thermometer (JCGM
                      100:2008, 5.1.2; the sizes common practice, no source); one second of doubt in the time to stop
-    check            0.516 kg in 15 s at 60 °C, 862 kg/m³: 2.476 L/min; 5 s to stop: 0.206 L, within 0.3 L; by a scale
-                     of 20 g the band is 0.160 L/min
+    check            0.516 kg in 15 s at 60 °C, 862 kg/m³: 2.476 L/min; 5 s to stop: 0.206 L; by a scale of 20 g the
+                     band is 0.160 L/min, so at most 0.326 L, which may be more than 0.3 L
     """
     if exact(seconds) <= 0 or exact(seconds_to_stop) < 0:
         raise errors.OutOfRange(f"{_g(seconds)} s to weigh and {_g(seconds_to_stop)} s to stop: both must be above 0.")
@@ -311,8 +311,8 @@ def flow_proof(
     band = math.hypot(*(part.ml for part in parts))
     flows = None if minimum_l_min is None else flow >= float(minimum_l_min)
     is_clear = None if minimum_l_min is None else abs(flow - float(minimum_l_min)) > 2 * band
-    holds = runs_on <= float(stop_margin_l)
     most = (flow + 2 * band) * (float(seconds_to_stop) + 2 * STOP_DOUBT_S) / 60
+    holds = most <= float(stop_margin_l)
     inputs: list[Given] = [
         ("weighed", mass_kg, "kg", "scale"),
         ("in", seconds, "s", "clock"),
@@ -339,7 +339,7 @@ def flow_proof(
         flows,
         runs_on,
         holds,
-        _flow_words(flow, flows, runs_on, holds, is_clear),
+        _flow_words(flow, flows, (runs_on, most, float(stop_margin_l)), is_clear),
         band,
         parts,
         is_clear,
@@ -383,7 +383,8 @@ def _flow_parts(
     ]
 
 
-def _flow_words(flow: float, flows: bool | None, runs_on: float, holds: bool, is_clear: bool | None) -> str:
+def _flow_words(flow: float, flows: bool | None, runs: tuple[float, float, float], is_clear: bool | None) -> str:
+    runs_on, most, margin = runs
     words = f"{flow:.2f} L a minute"
     if flows is False:
         words += ": less than the sheet asks; thermostat shut or line blocked, no pumped stage"
@@ -392,8 +393,13 @@ def _flow_words(flow: float, flows: bool | None, runs_on: float, holds: bool, is
         words += ", the sheet gives no minimum"
     elif not is_clear:
         words += ", so near the minimum of the sheet that weighing longer would tell"
-    margin = "within the stop margin" if holds else "more than the stop margin: stop earlier"
-    return f"{words}; {runs_on:.2f} L run on until the engine stands, {margin}"
+    if most <= margin:
+        held = f"within the stop margin of {margin:.2f} L"
+    elif runs_on <= margin:
+        held = f"which may be more than the stop margin of {margin:.2f} L: stop by the scale, a little early"
+    else:
+        held = f"more than the stop margin of {margin:.2f} L: stop earlier"
+    return f"{words}; {runs_on:.2f} L, at most {most:.2f} L, run on until the engine stands, {held}"
 
 
 def worked(

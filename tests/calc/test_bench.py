@@ -179,8 +179,22 @@ def test_the_flow_of_the_worked_example():
     found = proof()
 
     assert (f"{found.l_per_min:.3f}", f"{found.runs_on_l:.3f}") == ("2.476", "0.206")
-    assert (found.flows, found.margin_holds) == (True, True)
-    assert found.verdict == "2.48 L a minute; 0.21 L run on until the engine stands, within the stop margin"
+    assert (found.flows, found.margin_holds) == (True, False)
+    assert found.verdict == (
+        "2.48 L a minute; 0.21 L, at most 0.33 L, run on until the engine stands, which may be more than the stop "
+        "margin of 0.30 L: stop by the scale, a little early"
+    )
+
+
+def test_the_stop_margin_is_held_against_what_may_run_on_at_most():
+    """600 g in 15 s at 40 °C: 0.24 L run on, by a scale of 20 g at most 0.37 L; a margin of 0.30 L does not hold."""
+    strong = proof(mass_kg=Fraction(6, 10), at_c=40)
+
+    assert (f"{strong.runs_on_l:.2f}", f"{strong.margin_most_l:.2f}", strong.margin_holds) == ("0.24", "0.37", False)
+    assert "within" not in strong.verdict
+    assert proof(stop_margin_l=Fraction(33, 100)).verdict.endswith(
+        "0.21 L, at most 0.33 L, run on until the engine stands, within the stop margin of 0.33 L"
+    )
 
 
 def test_the_band_of_the_flow_by_its_parts():
@@ -219,7 +233,7 @@ def test_a_finer_scale_narrows_the_band_and_a_longer_time_as_well():
 @pytest.mark.parametrize(
     ("minimum", "flows", "is_clear", "words"),
     [
-        (Fraction(215, 100), True, True, "2.48 L a minute; 0.21 L run on"),
+        (Fraction(215, 100), True, True, "2.48 L a minute; 0.21 L, at most 0.33 L, run on"),
         (
             Fraction(217, 100),
             True,
@@ -277,7 +291,7 @@ def test_a_strong_flow_asks_for_an_earlier_stop():
     found = proof(mass_kg=1)
 
     assert (found.flows, found.margin_holds) == (True, False)
-    assert found.verdict.endswith("more than the stop margin: stop earlier")
+    assert found.verdict.endswith("engine stands, more than the stop margin of 0.30 L: stop earlier")
 
 
 def test_without_a_minimum_on_the_sheet_the_flow_is_only_told():
@@ -377,5 +391,8 @@ def test_a_flow_at_its_bounds():
             proof(**wrong)
     flow = proof().l_per_min
     assert proof(minimum_l_min=flow).flows is True
-    assert proof(stop_margin_l=proof().runs_on_l).margin_holds is True
-    assert proof(stop_margin_l=proof().runs_on_l * 0.999).margin_holds is False
+    assert proof(stop_margin_l=proof().margin_most_l).margin_holds is True
+    assert ", within the stop margin" in proof(stop_margin_l=proof().margin_most_l).verdict
+    assert proof(stop_margin_l=proof().margin_most_l * 0.999).margin_holds is False
+    assert "which may be more" in proof(stop_margin_l=proof().runs_on_l).verdict
+    assert proof(stop_margin_l=proof().runs_on_l * 0.999).verdict.endswith(": stop earlier")
