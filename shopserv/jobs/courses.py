@@ -9,6 +9,7 @@ from typing import Any, Protocol
 
 from shopserv.calc import errors, fluid
 from shopserv.calc.money import half_up
+from shopserv.common import formats
 
 Stage = Mapping[str, Any]
 
@@ -289,8 +290,8 @@ def _cannot_run(
                 _refuse_air(method, rows[: number - 1], levels, pickup)
             except CannotPlan as air:
                 return air
-            return CannotPlan(f"{method}: stage {number} ({row['op']}) cannot run: {own}")
-    return CannotPlan(f"{method}: {cause}")
+            return CannotPlan(f"{method}: stage {number} ({row['op']}) cannot run: {str(own).removesuffix('.')}")
+    return CannotPlan(f"{method}: {str(cause).removesuffix('.')}")
 
 
 def edited_course(
@@ -302,6 +303,35 @@ def edited_course(
     if any(row.get("volume_ml", 0) < 0 or row.get("add_ml", 0) < 0 for row in stages):
         raise CannotPlan(f"{method}: a stage pours less than nothing")
     return replayed(method, stages, facts, fill_ml, poured + allowance, is_edited=True)
+
+
+def why_not_taken(course: Course, facts: SheetFacts, house: HouseNumbers) -> str:
+    """Why a course that can run may not be taken; empty: it may.
+
+    Where the sheet does not say at which height turning parts dip, nothing runs higher than the house's own batches do.
+    At its end the unit is full, within what the house pours or lets out at the level.
+
+    source   common practice, no source; house numbers invented (demonstration scenario)
+    """
+    before = 0
+    for number, (row, level) in enumerate(zip(course.stages, course.levels_ml, strict=True), start=1):
+        high = max(before, level)
+        runs = row["op"] in ("pump", "mix")
+        if runs and facts.dips_above_full_ml is None and high > house.batch_above_full_ml:
+            return (
+                f"{course.method}: at stage {number} the engine runs {formats.volume(high, 'us')} above full; "
+                f"the height at which turning parts dip is not on the unit sheet, so no more than "
+                f"{formats.volume(house.batch_above_full_ml, 'us')} above full may run"
+            )
+        before = level
+    off = before
+    if abs(off) > house.level_allowance_ml:
+        side = "above" if off > 0 else "below"
+        return (
+            f"{course.method}: it ends {formats.volume(abs(off), 'us')} {side} full; a course ends at full, within "
+            f"{formats.volume(house.level_allowance_ml, 'us')}: add a stage or change the last amount"
+        )
+    return ""
 
 
 def _known(value: int | None, what: str) -> int:
@@ -341,8 +371,11 @@ def _drains_of_unknown_fill(
     shares: list[int | None] = [None, None]
     if facts.total_fill_ml:
         shares = [_ppm(1 - (1 - Fraction(first, fill)) ** rounds) for fill in reversed(facts.total_fill_ml)]
-    levels = tuple({"drain": -first, "add": 0, "mix": 0}[row["op"]] for row in rows)
-    return Course(method, "drains", None, rows, levels, new_ml, shares[0], shares[1], is_edited=is_edited)
+    levels: list[int] = []
+    for row in rows:
+        before = levels[-1] if levels else 0
+        levels.append(min(before, row["to_ml"]) if row["op"] == "drain" else before + row.get("volume_ml", 0))
+    return Course(method, "drains", None, rows, tuple(levels), new_ml, shares[0], shares[1], is_edited=is_edited)
 
 
 def stage_of(row: Stage) -> fluid.Stage:
@@ -393,7 +426,8 @@ def other_orders(course: Course, facts: SheetFacts, house: HouseNumbers) -> tupl
         if [dict(stage) for stage in course.stages] == stages:
             continue
         try:
-            found.append((name, replayed(course.method, stages, facts, course.fill_ml, new_ml, is_edited=True)))
+            other = replayed(course.method, stages, facts, course.fill_ml, new_ml, is_edited=True)
+            found.append((name, why_not_taken(other, facts, house) or other))
         except CannotPlan as cause:
             found.append((name, str(cause)))
     found.sort(key=lambda row: -(row[1].fraction_low_ppm or 0) if isinstance(row[1], Course) else 1)

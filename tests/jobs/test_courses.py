@@ -306,3 +306,56 @@ def test_what_the_sheet_gives_as_a_band_is_carried_as_one():
     assert doubt.fresh_low == doubt.likely_low == pytest.approx(2900 / 7400)
     assert doubt.fresh_high == pytest.approx(2900 / 7200)  # more out than was poured back
     assert set(doubt.fresh_high_if) == {"sump_ml", "pickup_ml", "drained"}
+
+
+OPEN = courses.SheetFacts((7200, 8600), 3100, 3800, 3800, 1700, None)  # where turning parts dip is not on the sheet
+
+
+def run_above(ml):
+    return ({"op": "add", "volume_ml": ml}, {"op": "pump", "add_ml": 0}, {"op": "add", "volume_ml": 1700})
+
+
+@pytest.mark.once
+@pytest.mark.parametrize(
+    ("stages", "facts", "said"),
+    [
+        (run_above(450), OPEN, ""),
+        (run_above(451), OPEN, "stage 2 the engine runs 0.5 qt (0.5 L) above full"),
+        (run_above(7000), OPEN, "no more than 0.5 qt (0.5 L) above full may run"),
+        (run_above(451), EXAMPLE, ""),  # 1.2 L are on the sheet: warned of by name there
+        ((*run_above(450), {"op": "add", "volume_ml": 300}), OPEN, ""),
+        ((*run_above(450), {"op": "add", "volume_ml": 301}), OPEN, "it ends 0.3 qt (0.3 L) above full"),
+        (run_above(450)[:2], OPEN, "it ends 1.8 qt (1.7 L) below full"),
+    ],
+)
+def test_what_runs_too_high_or_ends_not_full_may_not_be_taken(stages, facts, said):
+    stages = [
+        {**row, "volume_ml": 1600} if facts is EXAMPLE and row.get("volume_ml") == 1700 else row for row in stages
+    ]
+    course = courses.edited_course("line exchange", stages, facts, HOUSE, 7400)
+
+    why = courses.why_not_taken(course, facts, HOUSE)
+
+    assert said in why
+    assert bool(why) == bool(said)
+
+
+@pytest.mark.once
+def test_other_orders_that_run_too_high_say_why():
+    course = courses.default_course("line exchange", OPEN, HOUSE, 8600)
+
+    others = dict(courses.other_orders(course, OPEN, HOUSE))
+
+    assert "turning parts dip is not on the unit sheet" in others["overfill first"]
+    assert isinstance(others["one pour while it pumps"], courses.Course)
+
+
+@pytest.mark.once
+def test_a_drain_of_unknown_fill_ends_where_its_amounts_lead():
+    short = [{"op": "drain", "to_ml": -3100}, {"op": "add", "volume_ml": 2000}]
+    facts = courses.SheetFacts(None, 3100)
+
+    course = courses.edited_course("single drain", short, facts, HOUSE, None)
+
+    assert course.levels_ml == (-3100, -1100)
+    assert "1.2 qt (1.1 L) below full" in courses.why_not_taken(course, facts, HOUSE)

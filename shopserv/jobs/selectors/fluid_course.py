@@ -38,7 +38,8 @@ class CoursePage:
     spread_ppm       share of new fluid if fill and drains were 20 % off
     pickup_ml, dips_ml   where the pump draws air, below full; where turning parts dip, above full; none: not known
     sheet_ml         what the unit sheet gives, by name, as far as known
-    fault            why the course cannot be taken; empty: it can
+    fault            why the course cannot run; empty: it can
+    not_taken        why a course that can run may not be taken; empty: it may
     """
 
     method: str
@@ -58,6 +59,15 @@ class CoursePage:
     stop_margin_ml: int
     sheet_ml: dict[str, int]
     fault: str = ""
+    not_taken: str = ""
+
+    @property
+    def spans_ml(self) -> tuple[tuple[int, int], ...]:
+        """What the unit sheet gives, low and high; a fill that is a band is one span."""
+        single = {ml for name, ml in self.sheet_ml.items() if not name.startswith("total fill")}
+        high = self.sheet_ml.get("total fill", 0)
+        fill = [(self.sheet_ml.get("total fill, low", high), high)] if high else []
+        return (*((ml, ml) for ml in sorted(single)), *fill)
 
 
 def course_page(
@@ -83,7 +93,7 @@ def course_page(
     facts = courses.facts_of(values, sheet.sumps)
     house = courses.HouseNumbers(**terms.house_rules(actor.house, day).course_numbers)
     low = high = default = habit = None
-    fault = ""
+    fault = not_taken = ""
     try:
         made = [courses.default_course(method, facts, house, fill) for fill in courses.fills(facts)]
         default, low, habit, high = made[0], made[0], made[-1], made[-1]
@@ -91,6 +101,7 @@ def course_page(
             low = high = None
             made = [courses.edited_course(method, stages, facts, house, fill) for fill in courses.fills(facts)]
             low, high = made[0], made[-1]
+            not_taken = next((why for one in made if (why := courses.why_not_taken(one, facts, house))), "")
     except courses.CannotPlan as cause:
         fault = str(cause)
     shown = high or habit
@@ -114,6 +125,7 @@ def course_page(
         stop_margin_ml=house.stop_margin_ml,
         sheet_ml=_sheet_ml(facts),
         fault=fault,
+        not_taken=not_taken,
     )
 
 

@@ -302,6 +302,8 @@ def _courses(place: _Place, edit: OptionEdit) -> tuple[courses.Course, courses.C
             made.append(courses.default_course(edit.method, place.facts, place.house, fill))
         else:
             made.append(courses.edited_course(edit.method, edit.stages, place.facts, place.house, fill))
+            if why := courses.why_not_taken(made[-1], place.facts, place.house):
+                raise courses.CannotPlan(why)
     return made[0], made[-1]
 
 

@@ -85,7 +85,7 @@ def _form(data: Any, actor: Actor, found: CourseOfOption, initial: dict[str, Any
         stages=found.stages,
         units_first=actor.house.units_first,
         margin_ml=found.page.stop_margin_ml,
-        sheet_ml=tuple(found.page.sheet_ml.values()),
+        sheet_ml=found.page.spans_ml,
         initial={"edition": found.version.edition, **(initial or {})},
     )
 

@@ -35,10 +35,12 @@ class AmountField(TypedField):
     """What a stage moves, as whole mL; empty is nothing. What stands as it was shown keeps its milliliters.
 
     kept_ml    what was shown
-    sheet_ml   what the unit sheet gives: a figure that is one of them in the other unit is asked
+    sheet_ml   what the unit sheet gives, (low, high): a figure that is one of them in the other unit is asked
     """
 
-    def __init__(self, *, units_first: str, kept_ml: int | None, sheet_ml: Sequence[int], **kwargs: Any) -> None:
+    def __init__(
+        self, *, units_first: str, kept_ml: int | None, sheet_ml: Sequence[tuple[int, int]], **kwargs: Any
+    ) -> None:
         self.kept_ml, self.sheet_ml, self.units_first = kept_ml, sheet_ml, units_first
         unit = "qt" if units_first == "us" else "L"
         super().__init__(_amount_ml, unit_shown=unit, how={"unit": unit}, required=False, **kwargs)
@@ -53,8 +55,8 @@ class AmountField(TypedField):
     def doubt(self, text: str) -> UnitDoubt | None:
         """A figure of the unit sheet in the other unit than the one beside the field."""
         asked = (
-            volume_doubt(text, unit=self.unit_shown, expected=(ml - AS_PRINTED_ML, ml + AS_PRINTED_ML))
-            for ml in self.sheet_ml
+            volume_doubt(text, unit=self.unit_shown, expected=(low - AS_PRINTED_ML, high + AS_PRINTED_ML))
+            for low, high in self.sheet_ml
         )
         return next((one for one in asked if one), None)
 
@@ -86,7 +88,7 @@ class CourseForm(PageForm):
         stages: Sequence[Mapping[str, Any]],
         units_first: str,
         margin_ml: int,
-        sheet_ml: Sequence[int],
+        sheet_ml: Sequence[tuple[int, int]],
         **kwargs: Any,
     ) -> None:
         self.units_first, self.margin_ml, self.given = units_first, margin_ml, list(stages)

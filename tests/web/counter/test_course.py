@@ -226,3 +226,30 @@ def test_a_metric_shop_sees_liters(cast, version):
 
     assert page.context["form"]["amount_2"].value() == "1.74"
     assert more.context["found"].stages[1]["volume_ml"] == 1840
+
+
+def test_where_the_dipping_height_is_not_known_an_overfill_is_refused_with_all_kept(cast):
+    draft = stage.draft(cast, "V-09")
+    client = Client()
+    client.force_login(cast.tobin.staff)
+    letter = next(one.letter for one in draft.options.all() if one.method == "line exchange")
+
+    asked = press(client, draft, "look", letter=letter, amount_2="7.4")
+    looked = press(client, draft, "look", letter=letter, amount_2="7.4", amount_2_unit="qt")
+    taken = press(client, draft, "take shown", looked, letter=letter)
+
+    assert "7.4 qt (7.0 L), or 7.4 L (7.8 qt)" in asked.content.decode()
+    assert "height at which turning parts dip is not on the unit sheet" in looked.content.decode()
+    assert "Take the course as typed" not in looked.content.decode()
+    assert taken.status_code == 422
+    assert not course_of(draft, letter)["is_edited"]
+
+
+def test_a_course_that_ends_below_full_is_not_taken(tobin, version):
+    short = press(tobin, version, "out 12")
+
+    taken = press(tobin, version, "take shown", short)
+
+    assert (short.status_code, taken.status_code) == (200, 422)
+    assert "below full; a course ends at full" in short.content.decode()
+    assert "take the best order" in short.content.decode()
