@@ -15,7 +15,20 @@ SCATTER_K = 0.5  # of one reading beside the next on the same instrument; common
 AMBIENT_DOUBT_K = 2  # of the air around the unit over the whole wait; common practice, no source
 COVERAGE = 2  # about 95 %: JCGM 100:2008 (GUM), 6.3.3
 POINTS = 24
+MOST_DOUBT = 0.2  # of the rate, beyond which there is no clock; common practice, no source
 NUDGE = 1_000  # a derivative takes this part of what an input may move
+
+
+class TooFlat(errors.InsufficientReadings):
+    """Readings that fell too little to tell how fast the fluid cools.
+
+    further_k   K below the last reading at which a further one would tell; none: the air is too near for any to
+    """
+
+    def __init__(self, doubt: float, further_k: int | None) -> None:
+        self.further_k = further_k
+        mend = "the air is too near" if further_k is None else f"read once more at least {further_k} K lower"
+        super().__init__(f"The rate of cooling is in doubt by {100 * doubt:.0f} %, of which 20 % would do: {mend}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +52,8 @@ class Moment:
     """When the fluid is down at a temperature, in minutes from the last reading; 0: it is there.
 
     error       combined standard uncertainty
-    low, high   twice that either way, low not before now; high none: with air that warm it may never be reached
+    low, high   the band at twice the uncertainty, longer to the late side, as the rate stands below the line; low not
+                before now; high none: with air that warm it may never be reached
     shares      largest first
     """
 
@@ -133,10 +147,12 @@ def cool_clock(
 
     readings      oldest first, at least 2, °C from -50 to 150
     idle_rise_k   by how much the fluid warms from starting the engine to the check: the shop's own figure, 0 or more
-    raises        InsufficientReadings, DateOrder, OutOfRange, NotCooling
-    source        Newton's law of cooling; the band by the law of propagation of uncertainty, JCGM 100:2008 (GUM),
-                  5.1.2, derivatives by central differences; "start at low edge less idle rise" and the scatter of 0.5 K
-                  are common practice, no source
+    raises        InsufficientReadings, DateOrder, OutOfRange, NotCooling; TooFlat where the rate is in doubt by more
+                  than a fifth and the fluid still has to wait
+    source        Newton's law of cooling; the uncertainty by the law of propagation, JCGM 100:2008 (GUM), 5.1.2,
+                  derivatives by central differences; the band of the ratio ln(A / (T - Ta)) / rate by Fieller's theorem
+                  (E. C. Fieller, J. R. Stat. Soc. B 16, 1954, 175; memory). A fifth of doubt, "start at low edge less
+                  idle rise" and the scatter of 0.5 K are common practice, no source
     check         78 and 70 °C nine minutes apart in 18 °C, 40 to 45 °C, 4 K: constant 62.89 min, window after 41.2 to
                   54.1 min, start at 36.0 °C after 66.7 min
     """
@@ -154,10 +170,14 @@ def cool_clock(
     if rate <= 0:
         raise errors.NotCooling("The readings do not fall: the fluid is not cooling.")
 
+    start_c = float(low - rise)
+    doubt = _doubt(rows, air, spreads)
+    if doubt > MOST_DOUBT and any(air < goal < air + above for goal in (high, low, start_c)):
+        raise TooFlat(doubt, _further(rows, air, trust))
+
     def moment(goal: float) -> Moment | None:
         return _moment(rows, air, goal, spreads)
 
-    start_c = float(low - rise)
     opens, closes, start = moment(float(high)), moment(float(low)), moment(start_c)
     residual = _residual(rows, air, above, rate)
     fits = residual is None or residual <= COVERAGE * max(float(trust.scatter), 1e-9)
@@ -231,19 +251,58 @@ def _error(
 
     room   K by which an input may move before the estimate has no answer
     """
+    shares: dict[str, float] = {}
+    for spread, part in zip(spreads, _each(estimate, rows, air, spreads, room), strict=True):
+        words = "scatter of the readings" if spread.words.startswith("reading ") else spread.words
+        shares[words] = math.hypot(shares.get(words, 0.0), part)
+    ordered = sorted((Share(words, size) for words, size in shares.items()), key=lambda share: -share.minutes)
+    return math.hypot(*shares.values()), tuple(ordered)
+
+
+def _each(
+    estimate: Estimate, rows: list[tuple[float, float]], air: float, spreads: Sequence[_Spread], room: float = math.inf
+) -> list[float]:
+    """What each error moves an estimate by, with its sign."""
     drop, left = rows[0][1] - rows[-1][1], min(celsius for _, celsius in rows) - air
     nudge = min(drop, left, room) / NUDGE
-    shares: dict[str, float] = {}
+    found = []
     for spread in spreads:
         ends = []
         for way in (nudge, -nudge):
             shifted = [(t, c + way if spread.moves(n) else c) for n, (t, c) in enumerate(rows)]
             ends.append(estimate(shifted, air + way if spread.is_air else air))
-        part = (ends[0] - ends[1]) / (2 * nudge) * spread.kelvin
-        words = "scatter of the readings" if spread.words.startswith("reading ") else spread.words
-        shares[words] = math.hypot(shares.get(words, 0.0), part)
-    ordered = sorted((Share(words, size) for words, size in shares.items()), key=lambda share: -share.minutes)
-    return math.hypot(*shares.values()), tuple(ordered)
+        found.append((ends[0] - ends[1]) / (2 * nudge) * spread.kelvin)
+    return found
+
+
+def _rate(rows: list[tuple[float, float]], air: float) -> float:
+    return fit(rows, air)[1]
+
+
+def _doubt(rows: list[tuple[float, float]], air: float, spreads: Sequence[_Spread]) -> float:
+    """The standard uncertainty of the rate, as a share of it: that of ln(rate)."""
+    return math.hypot(*_each(_rate, rows, air, spreads)) / _rate(rows, air)
+
+
+def _further(rows: list[tuple[float, float]], air: float, trust: Errors) -> int | None:
+    """K below the last reading, whole, at which one more on the curve leaves no more doubt than the most."""
+    above, rate = fit(rows, air)
+    last, spreads = rows[-1], _spreads(trust, len(rows) + 1)
+    for lower in range(1, int(above)):  # no nearer the air than 1 K
+        at = last[0] + math.log(above / (above - lower)) / rate
+        if _doubt([*rows, (at, air + above - lower)], air, spreads) <= MOST_DOUBT:
+            return lower
+    return None
+
+
+def _band_of_ratio(top: float, rate: float, tops: Sequence[float], rates: Sequence[float]) -> tuple[float, float]:
+    """The band at twice the uncertainty of top / rate, whose errors are given one by one; rate is well off 0."""
+    square = COVERAGE**2
+    a = rate**2 - square * math.fsum(one**2 for one in rates)
+    b = top * rate - square * math.fsum(one * other for one, other in zip(tops, rates, strict=True))
+    c = top**2 - square * math.fsum(one**2 for one in tops)
+    wide = math.sqrt(max(0.0, b * b - a * c))
+    return (b - wide) / a, (b + wide) / a
 
 
 def _moment(rows: list[tuple[float, float]], air: float, goal: float, spreads: Sequence[_Spread]) -> Moment | None:
@@ -257,11 +316,17 @@ def _moment(rows: list[tuple[float, float]], air: float, goal: float, spreads: S
         there, falls = fit(shifted, warm)
         return math.log(there / (goal - warm)) / falls
 
-    minutes = math.log(above / (goal - air)) / rate
-    error, shares = _error(until, rows, air, spreads, goal - air)
+    def falls_by(shifted: list[tuple[float, float]], warm: float) -> float:
+        return math.log(fit(shifted, warm)[0] / (goal - warm))
+
+    room = goal - air
+    minutes = math.log(above / room) / rate
+    error, shares = _error(until, rows, air, spreads, room)
+    low, high = _band_of_ratio(
+        minutes * rate, rate, _each(falls_by, rows, air, spreads, room), _each(_rate, rows, air, spreads)
+    )
     warmest = air + COVERAGE * next(spread.kelvin for spread in spreads if spread.is_air)
-    high = minutes + COVERAGE * error if goal > warmest else None
-    return Moment(goal, minutes, error, max(0.0, minutes - COVERAGE * error), high, shares)
+    return Moment(goal, minutes, error, max(0.0, low), high if goal > warmest else None, shares)
 
 
 def _residual(rows: list[tuple[float, float]], air: float, above: float, rate: float) -> float | None:
@@ -353,13 +418,15 @@ def _working(
             r"T(t) = T_a + A\,e^{-t/\tau}",
             r"t_{start} = \tau \ln\frac{A}{T_{low} - \Delta T - T_a}",
             r"u^2 = \sum_i \left(\frac{\partial t}{\partial x_i} u_i\right)^2",
+            r"\ln\frac{A}{T - T_a} - \frac{t}{\tau} = \pm 2\,u(t)",
         ),
         given=tuple(given),
         steps=tuple(steps),
         sources=(
             "Newton's law of cooling",
             "JCGM 100:2008 (GUM), 5.1.2: propagation of uncertainty; 6.3.3: twice the combined uncertainty",
-            "scatter of a reading, doubt of the air, idle rise: common practice, no source",
+            "the band of a ratio: E. C. Fieller, J. R. Stat. Soc. B 16 (1954), 175; memory",
+            "scatter of a reading, doubt of the air, idle rise, a fifth of doubt at most: common practice, no source",
         ),
         assumptions=("the air around the unit keeps its temperature",),
         changes=tuple(

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from shopserv.calc import errors
-from shopserv.calc.cooling import CoolClock, Errors, Reading, cool_clock
+from shopserv.calc.cooling import CoolClock, Errors, Reading, TooFlat, cool_clock
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_bench import Tool, tool
 from shopserv.jobs.bay_events import REDO, latest
@@ -86,6 +86,14 @@ def _why(cause: errors.CalcError, read: Sequence[tuple[datetime, int]], air_mdeg
     if coldest <= air_mdegc:
         fluid, air = (readings.temperature(one, units_first) for one in (coldest, air_mdegc))
         return f"The fluid read {fluid} in air of {air}; it cools no further than the air. Read both once more."
+    if isinstance(cause, TooFlat):
+        first, now = (readings.temperature(one, units_first) for one in (read[0][1], last))
+        said = f"{now} after {first} is too little to tell how fast the fluid cools."
+        if cause.further_k is None:
+            return f"{said} The air is too near for a clock: read on until the fluid is where the engine starts."
+        # A temperature to wait for: last less the fall that would tell.
+        goal = readings.temperature(last - cause.further_k * 1000, units_first)
+        return f"{said} Wait, and read once more at {goal} or colder."
     if isinstance(cause, errors.NotCooling):
         first, now = (readings.temperature(one, units_first) for one in (read[0][1], last))
         return f"{now} after {first}: the fluid is not cooling. Is the engine off? Read it once more some minutes on."

@@ -92,6 +92,18 @@ def test_readings_that_make_no_clock_say_why():
     assert hot.wrong == "The fluid temperature in °C is 151; it may be -50 to 150."
 
 
+def test_a_fall_too_small_to_tell_says_how_far_to_wait():
+    early = clock((2, "temp_mdegc", 58_500, 1.43), first=[(1, "temp_mdegc", 60_000, 0), FIRST[1]])
+    near = clock((2, "temp_mdegc", 42_000, 9), first=[(1, "temp_mdegc", 43_000, 0), (1, "ambient_mdegc", 39_000, 0)])
+
+    assert (early.clock, early.start_engine_at) == (None, None)
+    assert early.wrong == (
+        "137 °F (58.5 °C) after 140 °F (60 °C) is too little to tell how fast the fluid cools. "
+        "Wait, and read once more at 132 °F (55.5 °C) or colder."
+    )
+    assert near.wrong.endswith("The air is too near for a clock: read on until the fluid is where the engine starts.")
+
+
 def test_air_that_is_too_warm_names_no_moment():
     found = clock((2, "temp_mdegc", 70_000, 9), first=[FIRST[0], (1, "ambient_mdegc", 36_000, 0)])
 
