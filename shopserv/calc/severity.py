@@ -14,7 +14,7 @@ from typing import Any
 
 from shopserv.calc import age, bands, intervals, mileage, moisture, profile
 from shopserv.calc.errors import CalcError
-from shopserv.calc.forecast import Climate, Use, moisture_of
+from shopserv.calc.forecast import Climate, Use, crossed_after, moisture_of
 from shopserv.calc.measures import Real, exact, within
 from shopserv.calc.working import Change, what_would_change
 
@@ -82,7 +82,8 @@ class State:
     run        driven in all at the last reading; none: no reading
     read_on    the day of it
     rate       a day; none: not known
-    readings   in `unit`, for the band of the distance clock; empty: no band is told
+    readings   in `unit`; they tell the day on which the distance was run through, and the band; empty: neither is told
+    is_banded  whether the band of the distance clock is asked for
     """
 
     base_distance: Fraction
@@ -97,6 +98,7 @@ class State:
     measured: tuple[Fraction, Fraction] | None = None
     unit: str = "mi"
     readings: tuple[mileage.Reading, ...] = ()
+    is_banded: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,7 @@ class Clocks:
     age              distance and months of the fluid now, or just after the job that is thought of
     credit           distance and months that are left from then, never below zero
     past             distance beyond the interval, as far as it was read; 0: not past
-    distance_due     none: the rate is not known or nothing is driven
+    distance_due     none: the rate is not known or nothing is driven; past: the day of the readings' crossing
     early, late      of both clocks together, four of five lie between; none: no band is told, or no such edge
     governs          "distance" or "months", the earlier; a tie goes to the months
     crossing         distance a day at which both end together; driven less, the months govern; none: one has ended
@@ -203,10 +205,12 @@ def clocks(state: State, today: date, share: Real = 0) -> Clocks:
     credit = (max(Fraction(0), found.distance - begins[0]), max(Fraction(0), found.months - begins[1]))
     whole = int(credit[1])
     by_months = mileage.due_date_months(since, whole) if whole else since
-    by_distance = _distance_due(latest, at + credit[0], state.rate)
-    governs = "distance" if by_distance is not None and by_distance < by_months else "months"
+    crossed = None if new else _crossed(state, since, at, credit[0])
+    reckoned = _distance_due(latest, at + credit[0], state.rate)  # never before the last reading
+    governs = "distance" if reckoned is not None and reckoned < by_months else "months"
+    by_distance = crossed or reckoned
     due = by_distance if by_distance is not None and governs == "distance" else by_months
-    early, late = _band(state, latest, at + credit[0], by_months)
+    early, late = (due, due) if crossed and governs == "distance" else _band(state, latest, at + credit[0], by_months)
     left, days = at + credit[0] - latest.distance, (by_months - latest.on).days
     return Clocks(
         severity=found,
@@ -223,9 +227,14 @@ def clocks(state: State, today: date, share: Real = 0) -> Clocks:
     )
 
 
+def _crossed(state: State, since: date, at: Fraction, credit: Fraction) -> date | None:
+    """The day on which the readings ran through what was left; none: not yet."""
+    return crossed_after([(one.on, one.distance) for one in state.readings], since, at, credit)
+
+
 def _band(state: State, latest: mileage.Reading, at: Fraction, by_months: date) -> tuple[date | None, date | None]:
     """Early and late day of both clocks together; the readings stand as if the last were of the day that counts."""
-    if not state.readings or state.rate is None:
+    if not state.readings or state.rate is None or not state.is_banded:
         return None, None
     moved = latest.on - bands.latest_of(state.readings).on
     rows = [mileage.Reading(one.on + moved, one.distance) for one in state.readings]
@@ -295,7 +304,7 @@ def _moved(state: State, given: Mapping[str, Any]) -> State:
         jobs = (*jobs[:-1], replace(jobs[-1], share=min(Fraction(1), given["last share"])))
     return replace(
         state,
-        readings=(),
+        is_banded=False,
         base_distance=given["base distance"],
         base_months=given["base months"],
         climate=replace(

@@ -20,6 +20,7 @@ class Clocks:
     interval, base      what is allowed here, and what the sheet says; months likewise
     read_on             the day of the last reading; none: no reading
     credit_months       what was left of the months just after the last service, exact; whole ones of it count
+    credit              distance that was left just after the last service
     due_at              where on the road the distance clock ends
     crossed             the day on which the readings ran through it; none: not yet
     crossing            distance a day, from the last reading on, at which both clocks end together: driven less, the
@@ -41,6 +42,7 @@ class Clocks:
     heat: float
     read_on: date | None
     credit_months: Fraction
+    credit: Fraction
     due_at: Fraction
     crossed: date | None
     crossing: Fraction | None
@@ -86,6 +88,7 @@ def clocks_of(forecast: Forecast, today: date) -> Clocks | None:
         heat=said["heat"],
         read_on=readings[-1][0] if readings else None,
         credit_months=Fraction(said["credit"][1]),
+        credit=Fraction(said["credit"][0]),
         due_at=due_at,
         crossed=crossed_after(readings, since, at, Fraction(said["credit"][0])),
         crossing=_crossing(due_at, run, readings[-1][0] if readings else None, forecast.months_due_on),

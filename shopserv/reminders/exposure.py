@@ -162,7 +162,7 @@ def what_if(found: Exposure, asked: WhatIf, *, today: date) -> severity.Clocks |
     if asked.towing is not None:
         use = replace(use, bins=tuple((share, float(at)) for share, at in _towed(found, use, asked.towing)))
     if asked.rate is not None:  # told, not read: it has no band
-        state = replace(state, rate=asked.rate, readings=())
+        state = replace(state, rate=asked.rate, is_banded=False)
     return severity.clocks(replace(state, use=use), today, asked.share)
 
 

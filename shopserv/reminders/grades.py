@@ -21,7 +21,9 @@ DAYS_A_MONTH = Fraction(146_097, 4800)  # Gregorian calendar: 400 years have 146
 class Due:
     """What a grade is made from.
 
-    left, interval    distance on the clock that governs, in one unit; None where it does not run
+    due_on            of the clock that governs; past by distance: the day on which the readings ran through it
+    left, interval    on the distance clock, in one unit, past it below zero; None where it does not run. Far past by
+                      distance is grave even where the months ended before
     stop              words of a finding that stops all work; empty: none
     doubt             what is doubtful about unit or record, in words
     unexplained       readings set aside that nobody can explain
@@ -63,12 +65,9 @@ def grade_of(due: Due) -> tuple[str, str]:
 def _far_past(due: Due) -> str:
     if due.due_on is None or due.due_on >= due.today:
         return ""
-    if due.governs == "distance" and due.left is not None and due.interval:
-        far = -due.left > due.interval / 10
-    else:
-        far = (
-            due.interval_months is not None and (due.today - due.due_on).days > due.interval_months * DAYS_A_MONTH / 10
-        )
+    far = due.left is not None and bool(due.interval) and -due.left > (due.interval or 0) / 10
+    if due.governs == "months" and due.interval_months is not None:
+        far = far or (due.today - due.due_on).days > due.interval_months * DAYS_A_MONTH / 10
     return "past due by more than a tenth of its interval" if far else ""
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db import models
 from django.db.models.functions import Coalesce
 
@@ -58,6 +60,11 @@ class Forecast(models.Model):
 
     def __str__(self) -> str:
         return f"forecast of {self.vehicle}"
+
+    @property
+    def stands_on(self) -> date | None:
+        """The day on which it is due, or was: past by distance since the readings ran through it."""
+        return self.crossed_on or self.due_on
 
 
 class Reminder(models.Model):

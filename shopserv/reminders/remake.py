@@ -6,7 +6,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from shopserv.calc import age, severity
+from shopserv.calc import age, mileage, severity
 from shopserv.calc import forecast as arithmetic
 from shopserv.reminders.models import Forecast
 
@@ -83,4 +83,7 @@ def state_of(row: Forecast) -> severity.State | None:
         read_on=readings[-1][0] if readings else None,
         rate=None if rate is None else Fraction(rate),
         measured=given["measured"],
+        unit=given["unit"],
+        readings=tuple(mileage.Reading(*one) for one in readings),
+        is_banded=False,
     )

@@ -54,15 +54,15 @@ def workings_of(row: Forecast, today: date) -> dict[str, Working]:
 def _due(row: Forecast, clocks: Clocks) -> Working:
     return Working(
         figure="likely due",
-        value=row.due_on,
+        value=row.stands_on,
         unit="",
-        low=row.early_on,
-        high=row.late_on,
-        formula="the earlier of the two clocks; early and late hold the distance clock's band, never later than the "
-        "months",
+        low=row.crossed_on or row.early_on,
+        high=row.crossed_on or row.late_on,
+        formula="the earlier of the two clocks; a distance that the readings ran through ended on that day; early and "
+        "late hold the distance clock's band, never later than the months",
         formulas=(r"D = \min(D_d, D_m)",),
         given=(
-            Given("D_d", "day by distance", row.distance_due_on, "", From.COMPUTED, "distance clock"),
+            Given("D_d", "day by distance", clocks.crossed or row.distance_due_on, "", From.COMPUTED, "distance clock"),
             Given("D_m", "day by months", row.months_due_on, "", From.COMPUTED, "month clock"),
         ),
         steps=(Step("clock that governs", "", row.governs, ""),),
@@ -111,17 +111,21 @@ def _distance(row: Forecast, clocks: Clocks) -> Working:
         words = "distance a day" if assumed else "distance a day, middle of all pairs of readings, and 80 % of them"
         given.append(Given("r", words, rates[1], unit, where, source, rates[0], rates[2]))
     left = None if clocks.run is None else clocks.due_at - clocks.run
+    crossed, day = clocks.crossed, r"D_d = t_x + \frac{x_\mathrm{end} - x}{r}"
+    if crossed:
+        day, around = _around(clocks)
+        given += around
     return Working(
         figure="left by distance",
         value=left,
         unit=unit,
-        formula="where the road ends, less the last reading; the day: left / distance a day after the last reading",
-        formulas=(r"x_\mathrm{end} = x_0 + c_d", r"D_d = t_x + \frac{x_\mathrm{end} - x}{r}"),
+        formula="where the road ends, less the last reading; the day: "
+        + ("on the line between the two readings around it" if crossed else "left / distance a day after the last one"),
+        formulas=(r"x_\mathrm{end} = x_0 + c_d", day),
         given=tuple(given),
         steps=(
             Step("the road ends at", r"x_\mathrm{end}", clocks.due_at, unit),
-            Step("day by distance", "D_d", row.distance_due_on, ""),
-            *([Step("run through on", "", clocks.crossed, "")] if clocks.crossed else []),
+            Step("run through on" if crossed else "day by distance", "D_d", crossed or row.distance_due_on, ""),
         ),
         sources=(
             "middle slope of all pairs: Sen 1968, Theil 1950",
@@ -130,6 +134,18 @@ def _distance(row: Forecast, clocks: Clocks) -> Working:
         assumptions=tuple(_doubted(row)),
         version=row.calc_version,
     )
+
+
+def _around(clocks: Clocks) -> tuple[str, list[Given]]:
+    """How the day of the crossing comes about: the readings around it, and the line between them."""
+    rows = [(clocks.since, clocks.due_at - clocks.credit), *(one for one in clocks.readings if one[0] >= clocks.since)]
+    rows.sort()
+    after = next(n for n, (_on, run) in enumerate(rows) if run >= clocks.due_at)
+    given = [
+        Given(f"x_{mark}", f"distance run on {on.isoformat()}, {words}", run, clocks.unit, From.READ, "logbook")
+        for mark, words, (on, run) in zip("ab", ("before", "after"), rows[max(0, after - 1) :][:2], strict=False)
+    ]
+    return r"D_d = t_a + (t_b - t_a) \frac{x_\mathrm{end} - x_a}{x_b - x_a}", given
 
 
 def _band(row: Forecast, clocks: Clocks) -> Working | None:

@@ -406,3 +406,15 @@ def test_the_product_is_capped_only_beyond_its_bound():
 
     assert (at.moisture, at.is_capped) == (1.0, False)
     assert at.product == pytest.approx(at.thermal)
+
+
+def test_a_distance_run_through_ended_on_the_day_of_the_crossing_whatever_the_last_reading_is():
+    worn = replace(V01, readings=READINGS, jobs=(age.Job(date(2023, 12, 12), F(31_890), F("0.5")),), base_months=120)
+    later = (*READINGS, mileage.Reading(TODAY + timedelta(days=1), F(63_200)))
+    moved = replace(worn, readings=later, run=F(63_200), read_on=later[-1].on)
+
+    # 17,055 mi were left: 48,945 mi lies between 43,874 on 2025-03-25 and 50,886 on 2025-09-09, 121.5 days on
+    for state in (worn, moved):
+        found = severity.clocks(state, TODAY)
+        assert (found.due, found.early, found.late, found.governs) == (date(2025, 7, 24),) * 3 + ("distance",)
+    assert severity.clocks(worn, TODAY, 1).distance_due > TODAY

@@ -11,8 +11,10 @@ import pytest
 
 from shopserv.calc import mileage
 from shopserv.logbook.services import note_reading, record_service
+from shopserv.reminders.exposure import WhatIf, exposure_of, what_if
 from shopserv.reminders.models import Forecast
 from shopserv.reminders.services import forecasts
+from shopserv.reminders.workings import workings_of
 from shopserv.shop.models import TrailEntry
 
 WORKED = json.loads((Path(__file__).parent / "worked_due.json").read_text("utf-8"))
@@ -166,3 +168,33 @@ def test_renewing_takes_the_same_number_of_queries_for_one_and_for_many(cast, dj
 
 
 QUERIES = 15
+
+
+def test_a_reading_of_today_makes_what_is_past_no_better_and_moves_its_day_nowhere(cast):
+    vehicle = cast.vehicle("V-04")
+    old = vehicle.forecasts.get(is_current=True)
+    assert (old.grade, str(old.stands_on)) == ("needs your decision", "2025-12-12")
+
+    note_reading(vehicle, actor=cast.tobin, figure=84_500, unit="mi", source="intake")
+    new = forecasts.renew(vehicle, actor=cast.tobin)
+
+    assert (new.grade, new.reason.split(";")[-1].strip()) == (
+        "needs your decision",
+        "past due by more than a tenth of its interval",
+    )
+    assert new.stands_on == old.stands_on
+    sums = workings_of(new, cast.today)
+    assert sums["due"].value == sums["due"].given[0].value == old.stands_on
+    assert [step.value for step in sums["distance"].steps][-1] == old.stands_on
+    exposure = exposure_of(cast.tobin, vehicle, today=cast.today)
+    assert exposure.clocks.due == exposure.clocks.early == old.stands_on
+    assert what_if(exposure, WhatIf(rate=Fraction(80)), today=cast.today).due == old.stands_on
+
+
+def test_the_day_of_a_crossing_can_be_recomputed_from_the_readings_shown(cast):
+    found = workings_of(Forecast.objects.get(vehicle__number="V-04", is_current=True), cast.today)["distance"]
+
+    before, after = (one for one in found.given if one.symbol in ("x_a", "x_b"))
+    days = [date.fromisoformat(one.words.split()[3].rstrip(",")) for one in (before, after)]
+    share = (found.steps[0].value - before.value) / (after.value - before.value)
+    assert abs((days[1] - days[0]).days * share - (found.steps[1].value - days[0]).days) <= Fraction(1, 2)

@@ -39,6 +39,13 @@ def test_due_today_is_not_past_due():
     [
         (replace(PAST, left=Fraction(-3000)), "watch", "past due"),
         (replace(PAST, left=Fraction(-3001)), "needs your decision", "past due by more than a tenth of its interval"),
+        # the months ended yesterday, the distance long before: no less grave than by distance alone
+        (replace(PAST, governs="months", left=Fraction(-3000)), "watch", "past due"),
+        (
+            replace(PAST, governs="months", left=Fraction(-3001)),
+            "needs your decision",
+            "past due by more than a tenth of its interval",
+        ),
         (replace(FINE, late_on=None), "watch", "wide band: needs a reading"),
         (replace(FINE, late_on=TODAY + timedelta(days=80)), "as it should be", ""),
         (replace(FINE, late_on=TODAY + timedelta(days=81)), "watch", "wide band: needs a reading"),

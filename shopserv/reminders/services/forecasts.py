@@ -113,7 +113,7 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: Mapping[int, str | None
     newer = {there[row.vehicle_id].pk: row for row in new if row.vehicle_id in there}
     Forecast.objects.filter(pk__in=list(newer)).update(is_current=False)
     Forecast.objects.bulk_create(new, batch_size=BATCH)
-    follow(newer, {row.pk: row.due_on for row in there.values()})
+    follow(newer, {row.pk: row.stands_on for row in there.values()})
     return len(new)
 
 
@@ -128,9 +128,10 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
     grade, reason = grades.grade_of(
         grades.Due(
             today=today,
-            due_on=days["due_on"],
-            early_on=days["early_on"],
-            late_on=days["late_on"],
+            # A day that the readings ran through does not move with a later reading, and has no band.
+            due_on=days["crossed_on"] or days["due_on"],
+            early_on=days["crossed_on"] or days["early_on"],
+            late_on=days["crossed_on"] or days["late_on"],
             governs=days["governs"],
             left=found.left if found else None,
             interval=found.interval if found else None,

@@ -180,7 +180,7 @@ def due_words(forecast: Forecast, clocks: Clocks | None, today: date) -> str:
         return _("No day can be said: %(why)s.") % {"why": forecast.reason or _("too little is known")}
     clock = {"months": _("by age"), "distance": _("by distance")}.get(forecast.governs, "")
     on = formats.day(forecast.due_on)
-    if forecast.due_on < today and forecast.governs == "distance" and clocks and clocks.crossed:
+    if forecast.governs == "distance" and clocks and clocks.crossed and clocks.crossed < today:
         return _("Past due by distance since about %(on)s, when the readings ran through %(at)s.") % {
             "on": formats.day(clocks.crossed),
             "at": formats.odometer(round(clocks.due_at), clocks.unit),
