@@ -62,7 +62,7 @@ class Forecast(models.Model):
         return f"forecast of {self.vehicle}"
 
     @property
-    def stands_on(self) -> date | None:
+    def told_on(self) -> date | None:
         """The day on which it is due, or was: past by distance since the readings ran through it."""
         return self.crossed_on or self.due_on
 

@@ -54,7 +54,7 @@ def workings_of(row: Forecast, today: date) -> dict[str, Working]:
 def _due(row: Forecast, clocks: Clocks) -> Working:
     return Working(
         figure="likely due",
-        value=row.stands_on,
+        value=row.told_on,
         unit="",
         low=row.crossed_on or row.early_on,
         high=row.crossed_on or row.late_on,

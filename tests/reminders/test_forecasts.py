@@ -173,7 +173,7 @@ QUERIES = 15
 def test_a_reading_of_today_makes_what_is_past_no_better_and_moves_its_day_nowhere(cast):
     vehicle = cast.vehicle("V-04")
     old = vehicle.forecasts.get(is_current=True)
-    assert (old.grade, str(old.stands_on)) == ("needs your decision", "2025-12-12")
+    assert (old.grade, str(old.told_on)) == ("needs your decision", "2025-12-12")
 
     note_reading(vehicle, actor=cast.tobin, figure=84_500, unit="mi", source="intake")
     new = forecasts.renew(vehicle, actor=cast.tobin)
@@ -182,13 +182,13 @@ def test_a_reading_of_today_makes_what_is_past_no_better_and_moves_its_day_nowhe
         "needs your decision",
         "past due by more than a tenth of its interval",
     )
-    assert new.stands_on == old.stands_on
+    assert new.told_on == old.told_on
     sums = workings_of(new, cast.today)
-    assert sums["due"].value == sums["due"].given[0].value == old.stands_on
-    assert [step.value for step in sums["distance"].steps][-1] == old.stands_on
+    assert sums["due"].value == sums["due"].given[0].value == old.told_on
+    assert [step.value for step in sums["distance"].steps][-1] == old.told_on
     exposure = exposure_of(cast.tobin, vehicle, today=cast.today)
-    assert exposure.clocks.due == exposure.clocks.early == old.stands_on
-    assert what_if(exposure, WhatIf(rate=Fraction(80)), today=cast.today).due == old.stands_on
+    assert exposure.clocks.due == exposure.clocks.early == old.told_on
+    assert what_if(exposure, WhatIf(rate=Fraction(80)), today=cast.today).due == old.told_on
 
 
 def test_the_day_of_a_crossing_can_be_recomputed_from_the_readings_shown(cast):

@@ -267,7 +267,7 @@ def test_severity_and_forecast_name_the_same_day(cast):
         clocks = exposure.exposure_of(cast.tobin, car, today=cast.today).clocks
 
         assert (clocks.due, clocks.governs, clocks.distance_due) == (
-            stored.stands_on, stored.governs, clocks_of(stored, cast.today).crossed or stored.distance_due_on,
+            stored.told_on, stored.governs, clocks_of(stored, cast.today).crossed or stored.distance_due_on,
         )  # fmt: skip
         assert (clocks.early, clocks.late) == (
             stored.crossed_on or stored.early_on, stored.crossed_on or stored.late_on,

@@ -113,7 +113,7 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: Mapping[int, str | None
     newer = {there[row.vehicle_id].pk: row for row in new if row.vehicle_id in there}
     Forecast.objects.filter(pk__in=list(newer)).update(is_current=False)
     Forecast.objects.bulk_create(new, batch_size=BATCH)
-    follow(newer, {row.pk: row.stands_on for row in there.values()})
+    follow(newer, {row.pk: row.told_on for row in there.values()})
     return len(new)
 
 

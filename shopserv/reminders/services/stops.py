@@ -34,7 +34,7 @@ def follow(newer: Mapping[int, Forecast], due_before: Mapping[int, date | None])
     """
     for reminder in Reminder.objects.filter(forecast__in=list(newer), state="planned"):
         forecast = newer[reminder.forecast_id]
-        if forecast.stands_on is not None and forecast.stands_on == due_before[reminder.forecast_id]:
+        if forecast.told_on is not None and forecast.told_on == due_before[reminder.forecast_id]:
             Reminder.objects.filter(pk=reminder.pk, state="planned").update(forecast=forecast)
         else:
             stop_planned(Reminder.objects.filter(pk=reminder.pk), why="a newer forecast says another day")
