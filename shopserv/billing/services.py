@@ -124,7 +124,7 @@ def _read_out(order: WorkOrder, actor: Actor, typed: int | None) -> int:
     figure = order.odometer_out if typed is None else typed
     if figure is None:
         raise Refusal("The odometer was not read on the way out.", code="invoice.odometer", field="odometer_out")
-    came = order.visit.reading
+    came = order.visit.odometer
     if came is not None and came.state == "counted" and figure < came.figure:
         unit = came.unit
         raise Refusal(
@@ -227,7 +227,7 @@ def _guarantee(guarantee: dict[str, Any], day: date) -> str:
 
 def _save(invoice: Invoice, bill: bills.Bill, order: WorkOrder, out: int) -> None:
     """Freeze the invoice, its lines and its paper under the number that was drawn."""
-    came = order.visit.reading
+    came = order.visit.odometer
     paper_data = invoice_paper(
         invoice,
         lines=bill.lines,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 
 from shopserv.calc.readings import Typed, Verdict, verdicts
 from shopserv.logbook.models import OdometerChange, OdometerReading
-from shopserv.logbook.selectors import METERS, changes_of, distance_m, readings_of
+from shopserv.logbook.selectors import METERS, changes_of, distance_m, instrument_of, readings_of
 from shopserv.registry.models import Vehicle
 from shopserv.shop.actors import Actor
 
@@ -38,6 +39,20 @@ def judged(rows: Sequence[OdometerReading], changes: list[OdometerChange], unit:
         before = distance_m(row.figure, row.unit, row.instrument, changes) / METERS[unit] - figure
         typed.append(Typed(row.read_on, Fraction(figure), before, row.reason.startswith(LOOKED_AGAIN)))
     return verdicts(typed, unit)
+
+
+def doubt_of_new(vehicle: Vehicle, figure: int, unit: str, on: date) -> Verdict | None:
+    """What the whole series says against a reading that is about to be noted, in its unit; none: it fits.
+
+    unit   that the present instrument shows
+    """
+    rows = list(vehicle.readings.filter(state="counted").order_by("read_at", "pk"))
+    number = instrument_of(vehicle)
+    new = OdometerReading(vehicle=vehicle, figure=figure, unit=unit, instrument=number, read_on=on)
+    verdict = judged([*rows, new], changes_of(vehicle), vehicle.distance_unit)[-1]
+    if not verdict.is_doubted:
+        return None
+    return verdict if unit == vehicle.distance_unit else replace(verdict, meant=None)
 
 
 def doubts_of(actor: Actor, vehicle: Vehicle) -> list[Doubt]:

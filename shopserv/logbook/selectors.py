@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 
 from django.db.models import Count, QuerySet
@@ -15,6 +15,8 @@ from shopserv.registry.selectors import vehicles_of
 from shopserv.shop.actors import Actor
 
 TOP_UP = "top-up"  # method of a service that added fluid for what was missing and exchanged none
+BESIDE = timedelta(seconds=1)  # so much later stands the figure that was meant
+SAYS = ", says "  # stands in the reason of a reading that a person found wrong, before the name
 METERS = {"mi": Fraction(1_609_344, 1000), "km": Fraction(1000)}
 
 
@@ -87,6 +89,18 @@ def last_counted(vehicle: Vehicle, instrument: int | None = None) -> OdometerRea
     """The newest reading that counts, of the present instrument unless another is asked for."""
     rows = vehicle.readings.filter(state="counted", instrument=instrument or instrument_of(vehicle))
     return rows.order_by("-read_on", "-figure").first()  # on one day the higher figure is the later one
+
+
+def standing(reading: OdometerReading | None) -> OdometerReading | None:
+    """The reading that stands in the place of this one: itself, or, once a person has found it wrong, the one meant.
+
+    returns   of a reading set aside without another figure the newest that counts; an estimate stands as one
+    """
+    if reading is None or reading.state == "counted" or SAYS not in reading.reason:
+        return reading
+    counted = reading.vehicle.readings.filter(state="counted")
+    meant = counted.filter(read_at=reading.read_at + BESIDE, source=reading.source).first()
+    return meant or last_counted(reading.vehicle)
 
 
 def distance_m(figure: int, unit: str, instrument: int, changes: list[OdometerChange]) -> Fraction:

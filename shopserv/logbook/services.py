@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal
 from shopserv.logbook import selectors
-from shopserv.logbook.doubts import LOOKED_AGAIN
+from shopserv.logbook.doubts import LOOKED_AGAIN, doubt_of_new
 from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
 from shopserv.registry.models import Vehicle
 from shopserv.shop import trail
@@ -26,10 +26,11 @@ WHY_LOWER = {
     "replaced": "the instrument was replaced",
     "cannot tell": "cannot tell which is wrong",
 }
+MEANT_AS = {"other unit": "read in the other unit, miles or kilometers"}  # else the kind says it
 ANSWERS = {  # to a doubted reading: its state from then on, and its reason
     "right": ("counted", LOOKED_AGAIN + " by {who}"),
-    "aside": ("set aside", "{kind}, says {who}"),
-    "read as": ("set aside", "{kind}, says {who}: read as {meant}"),
+    "aside": ("set aside", "{kind}" + selectors.SAYS + "{who}"),
+    "read as": ("set aside", "{kind}" + selectors.SAYS + "{who}: read as {meant}"),
 }
 
 
@@ -51,7 +52,7 @@ def note_reading(
 
     why_lower     one of WHY_LOWER, asked when the figure is below the last; "replaced" begins a new instrument that
                   stood at `first_figure` when it was fitted
-    is_jump_confirmed   a rise of more than 2,000 mi a day is right
+    is_jump_confirmed   a rise of more than 2,000 mi a day is right, or at intake a figure that all the others doubt
     returns       the reading: counted, or set aside with its reason
     raises        Refusal odometer.range, odometer.future, odometer.went_back, odometer.jump (both can be answered)
     """
@@ -70,6 +71,8 @@ def note_reading(
             _new_instrument(vehicle, actor, last, unit, first_figure, day)
         elif not lower:
             _ask_about_jump(figure, unit, day, last, is_jump_confirmed)
+            if source == "intake" and day >= last.read_on and not is_jump_confirmed:
+                _ask_about_doubt(vehicle, figure, unit, day, last)
     state, reason = _judged(figure, unit, day, last, why_lower, source)
     if reason and why_lower == "mistyped before":
         _set_aside_higher(vehicle, figure, unit, day, actor)
@@ -139,7 +142,7 @@ def _read_as(reading: OdometerReading, meant: int, actor: Actor) -> OdometerRead
             as_typed=reading.as_typed,
             instrument=reading.instrument,
             read_on=reading.read_on,
-            read_at=reading.read_at + timedelta(seconds=1),
+            read_at=reading.read_at + selectors.BESIDE,
             source=reading.source,
             by=actor.name,
             reason=f"{LOOKED_AGAIN} by {actor.name}",
@@ -193,6 +196,26 @@ def _ask_about_jump(figure: int, unit: str, day: date, last: OdometerReading, co
         )
 
 
+def _ask_about_doubt(vehicle: Vehicle, figure: int, unit: str, day: date, last: OdometerReading) -> None:
+    """A figure that the whole series doubts is asked while the vehicle still stands there."""
+    verdict = doubt_of_new(vehicle, figure, unit, day)
+    if verdict is None:
+        return
+    days = max((day - last.read_on).days, 1)
+    rise = (_meters(figure, unit) - _meters(last.figure, last.unit)) / selectors.METERS[unit]
+    fits = ""
+    if verdict.meant is not None:
+        fits = f" It fits as {formats.odometer(verdict.meant, unit)}: {MEANT_AS.get(verdict.kind, verdict.kind)}."
+    raise Refusal(
+        f"{formats.odometer(figure, unit)} would be {formats.odometer(round(rise / days), unit)} a day since "
+        f"{formats.odometer(last.figure, last.unit)} on {formats.day(last.read_on)}.{fits} "
+        "Look again and mend it; if it is right, confirm it.",
+        code="odometer.jump",
+        field="odometer",
+        confirmable=True,
+    )
+
+
 def _judged(figure: int, unit: str, day: date, last: OdometerReading | None, why: str, source: str) -> tuple[str, str]:
     """Whether the reading counts, and why not. Readings of one instrument never fall with time."""
     if source == "estimate":
@@ -215,7 +238,7 @@ def _set_aside_higher(vehicle: Vehicle, figure: int, unit: str, day: date, actor
     rows = vehicle.readings.filter(state="counted", instrument=selectors.instrument_of(vehicle), read_on__lte=day)
     above = [row.pk for row in rows if _meters(row.figure, row.unit) > _meters(figure, unit)]
     OdometerReading.objects.filter(pk__in=above).update(
-        state="set aside", reason=f"mistyped, says {actor.name}: {figure:,} {unit} was read later"
+        state="set aside", reason=f"mistyped{selectors.SAYS}{actor.name}: {figure:,} {unit} was read later"
     )
 
 

@@ -7,6 +7,7 @@ from django.db import models
 from shopserv.common.fields import CentsField, EditionField
 from shopserv.common.frozen import Guard
 from shopserv.logbook.models import OdometerReading
+from shopserv.logbook.selectors import standing
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.shop.models import Shop
 
@@ -60,6 +61,11 @@ class Visit(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def odometer(self) -> OdometerReading | None:
+        """What stands as read at intake: that reading, or the one it was found to have been meant for."""
+        return standing(self.reading)
 
 
 class Complaint(models.Model):

@@ -243,7 +243,7 @@ def _decision(version: QuoteVersion) -> Decision:
     counted = next((one for one in given if one.option.version_id == version.pk), None)
     found = standing(quote.visit) if quote.visit else ()
     newer = _newer(version) if version.state == "replaced" else None
-    reading = quote.visit.reading if quote.visit else None
+    reading = quote.visit.odometer if quote.visit else None
     return Decision(
         shop=quote.shop,
         quote_number=quote.number,

@@ -272,7 +272,8 @@ def _odometer_before(step: BayStep, events: Sequence[BayEvent]) -> tuple[int, st
     out = others.order_by("closed_out_at").last()
     if out is not None and out.odometer_out is not None:
         return out.odometer_out, visit.vehicle.distance_unit, f"on {out}"
-    return (visit.reading.figure, visit.reading.unit, "at intake") if visit.reading else None
+    came = visit.odometer
+    return (came.figure, came.unit, "at intake") if came else None
 
 
 def _running(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str]:

@@ -61,7 +61,7 @@ def sumps_for(order: WorkOrder) -> list[dict[str, Any]]:
 def place_of(order: WorkOrder, bay: Bay | None, course_numbers: dict[str, Any]) -> Place:
     """Where and with what house numbers the work is done."""
     shop: Shop = order.shop
-    reading = order.visit.reading
+    reading = order.visit.odometer
     fluids = order.facts.get("fluids") or ()
     product = FluidProduct.objects.filter(code=fluids[0]["code"]).first() if fluids else None
     stored = bay is not None and bay.kind in STORED_LEVEL and bay.fore_aft_tenths_deg is not None

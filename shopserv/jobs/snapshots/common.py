@@ -35,7 +35,7 @@ def shop_part(shop: Shop) -> dict[str, Any]:
 def vehicle_part(vehicle: Vehicle, visit: Visit | None, at: datetime, shop: Shop) -> dict[str, Any]:
     """VIN, plate, year, make, model, and the odometer as read on the visit, else as last counted."""
     plate = plate_on(vehicle, at.astimezone(ZoneInfo(shop.time_zone)).date())
-    reading = visit.reading if visit and visit.reading else last_counted(vehicle)
+    reading = (visit.odometer if visit else None) or last_counted(vehicle)
     return {
         "number": vehicle.number,
         "fleet_number": vehicle.fleet_number,

@@ -19,6 +19,7 @@ from shopserv.jobs.selectors import visits
 from shopserv.jobs.selectors import work as work_reads
 from shopserv.jobs.services import quotes
 from shopserv.jobs.states import VISIT_MOVES
+from shopserv.logbook.doubts import doubts_of
 from shopserv.registry.services import units
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.columns import order_words
@@ -26,6 +27,7 @@ from shopserv.web.counter.finding_forms import FindingForm, finding_form
 from shopserv.web.counter.visit_forms import IdentifyForm, VisitActForm
 from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
+from shopserv.web.records.doubts import words as doubt_words
 
 INSIDE = ("here", "waiting on word", "in work", "ready")
 
@@ -79,6 +81,9 @@ def _context(
         "visit": found,
         "plan": plan,
         "rows": format_html_join("", "{}", ((plan_row(one, plan.recommended, first),) for one in plan.options)),
+        "odometer_doubts": [
+            doubt_words(one) for one in doubts_of(actor, found.vehicle) if found.reading_id == one.reading.pk
+        ],
         "complaint": visits.complaint_of(found),
         "tries": visits.tries_of(found),
         "quotes": quote_reads.quotes_on(actor, found),

@@ -278,3 +278,31 @@ def test_the_slip_asks_in_the_unit_of_the_instrument_that_is_fitted_now(tobin, c
     reading = Visit.objects.get(vehicle__number="V-10", state="here").reading
     assert "Odometer, km" in page.content.decode()
     assert (reading.figure, reading.unit) == (last.figure + 40, "km")
+
+
+def test_a_figure_that_fits_as_kilometers_is_asked_on_the_slip_and_confirmed(tobin):
+    slip = {"vehicle": "V-09", "odometer": "183,880"}
+    page = tobin.get("/counter/intake/?vehicle=V-09")
+
+    asked = tobin.post("/counter/intake/", intake_of(page, **slip))
+    taken = tobin.post("/counter/intake/", intake_of(asked, **slip, is_jump_confirmed="on"))
+
+    text = asked.content.decode()
+    assert asked.status_code == 422
+    assert "It fits as 114,258 mi: read in the other unit, miles or kilometers." in text
+    assert 'name="is_jump_confirmed"' in text
+    assert 'value="183,880"' in text
+    assert taken.status_code == 302
+
+
+def test_the_visit_says_that_its_reading_is_doubted(cast, tobin):
+    slip = {"vehicle": "V-09", "odometer": "183,880", "is_jump_confirmed": "on"}
+    tobin.post("/counter/intake/", intake_of(tobin.get("/counter/intake/?vehicle=V-09"), **slip))
+    visit = Visit.objects.get(vehicle__number="V-09", state="here")
+    sure = tobin.get(f"/counter/visit/{visit.number}/").content.decode()
+    cast.vehicle("V-09").readings.filter(pk=visit.reading_id).update(reason="")
+
+    text = tobin.get(f"/counter/visit/{visit.number}/").content.decode()
+
+    assert "is doubted: likely 114,258 mi" in text
+    assert "is doubted" not in sure
