@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -16,13 +16,16 @@ from django.db.models import QuerySet
 
 from shopserv.calc import moisture
 from shopserv.calc.errors import CalcError
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import ClimatePlace, Shop
 
 MILLION = 1_000_000
+LEAST_AIR_MDEGC, MOST_AIR_MDEGC = -45_000, 60_000  # the formula of humid air begins at -45 °C; 60: common practice
+USUAL_YEAR_MDEGC = (0, 30_000)  # yearly means of most inhabited places: common practice, no source
+USUAL_LEAST_HUMIDITY_PPM = 100_000  # monthly means of deserts lie above it: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +91,25 @@ def take_reference(code: str, *, actor: Actor) -> ClimatePlace:
 def place_called(code: str, *, actor: Actor) -> ClimatePlace:
     """The place of this code on file; one of the reference data is put on file.
 
-    raises  Refusal place.unknown
+    raises  Refusal place.unknown; place.fault where nothing can be computed from its figures
     """
-    return places_of(actor).filter(code=code).first() or take_reference(code, actor=actor)
+    place = places_of(actor).filter(code=code).first() or take_reference(code, actor=actor)
+    if fault := fault_of(place):
+        raise Refusal(
+            f"Nothing can be computed from the figures of {place}: {fault} Correct the place, or choose another.",
+            code="place.fault",
+            field="place",
+        )
+    return place
+
+
+def fault_of(place: ClimatePlace) -> str:
+    """Why nothing can be computed from the figures of a place; empty where it can."""
+    try:
+        year_of(place)
+    except CalcError as cause:
+        return str(cause)
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +124,10 @@ class Year:
 
 
 def year_of(place: ClimatePlace) -> Year:
-    """The yearly figures of a place."""
+    """The yearly figures of a place.
+
+    raises  CalcError for figures beyond the formulas
+    """
     degrees = [mdegc / 1000 for mdegc in place.mean_mdegc]
     months = list(zip(degrees, (ppm / MILLION for ppm in place.humidity_ppm), strict=True))
     return Year(
@@ -119,34 +141,118 @@ def year_of(place: ClimatePlace) -> Year:
 
 @transaction.atomic
 def add_place(
-    *, actor: Actor, name: str, altitude_m: int, months: Sequence[Month], source: str, period: str = ""
+    *,
+    actor: Actor,
+    name: str,
+    altitude_m: int,
+    months: Sequence[Month],
+    source: str,
+    period: str = "",
+    corrects: str = "",
+    confirmed: Collection[str] = (),
 ) -> ClimatePlace:
-    """Put a place with the shop's own figures on file.
+    """Put a place with the shop's own figures on file, or correct one from today on.
 
-    months   twelve, or one that stands for the whole year
-    source   where the figures come from
-    raises   Refusal place.months, place.name, place.dew_point with the month in its field
+    months     twelve, or one that stands for the whole year
+    source     where the figures come from
+    corrects   code of the own place that they correct: a new row from today; one of today is amended
+    confirmed  codes of what was asked and is right as typed: place.year, place.dry
+    raises     Refusal place.months, place.name, place.corrects, place.altitude; place.heat, place.humidity,
+               place.dew_point with the month in their field; to be confirmed: place.year (a cold or hot year, as °C
+               typed for °F gives), place.dry (as 0.7 typed for 70 % gives)
     """
     actor.must("house rules")
     if len(months) not in (1, 12):
         raise Refusal(f"{len(months)} months were given; it takes 12, or one for the whole year.", code="place.months")
-    if ClimatePlace.objects.filter(name__iexact=name).exists():
+    if corrects and not ClimatePlace.objects.filter(code=corrects, kind="own").exists():
+        raise Refusal("No own place is on file under this code.", code="place.corrects", field="corrects")
+    if ClimatePlace.objects.filter(name__iexact=name).exclude(code=corrects).exists():
         raise Refusal(f"A place “{name}” is on file. Give this one another name.", code="place.name", field="name")
+    for number, month in enumerate(months, start=1):
+        _refuse_beyond(month, number)
     humidity = [_humidity(month, number) for number, month in enumerate(months, start=1)]
     times = 12 // len(months)
-    return _save(
-        actor,
-        code=f"OWN-{ClimatePlace.objects.filter(code__startswith='OWN-').count() + 1}",
-        name=name,
-        altitude_m=altitude_m,
-        mean_mdegc=[month.mean_mdegc for month in months] * times,
-        humidity_ppm=humidity * times,
-        swing_mk=[],
-        kind="own",
-        source=source,
-        period=period or ("one figure for the whole year" if times > 1 else ""),
-        is_from_dew_point=any(month.humidity_ppm is None for month in months),
+    columns = {
+        "code": corrects or f"OWN-{ClimatePlace.objects.filter(code__startswith='OWN-').count() + 1}",
+        "name": name,
+        "altitude_m": altitude_m,
+        "mean_mdegc": [month.mean_mdegc for month in months] * times,
+        "humidity_ppm": humidity * times,
+        "swing_mk": [],
+        "kind": "own",
+        "source": source,
+        "period": period or ("one figure for the whole year" if times > 1 else ""),
+        "is_from_dew_point": any(month.humidity_ppm is None for month in months),
+    }
+    if fault := fault_of(ClimatePlace(**columns)):
+        raise Refusal(
+            f"Nothing can be computed from these figures: {fault} Look at the height.",
+            code="place.altitude",
+            field="altitude",
+        )
+    _ask_what_is_odd(columns, confirmed)
+    return _correct(actor, columns) if corrects else _save(actor, **columns)
+
+
+def _refuse_beyond(month: Month, number: int) -> None:
+    """Refuse a mean that no air has."""
+    bounds = f"{formats.temperature(LEAST_AIR_MDEGC)} to {formats.temperature(MOST_AIR_MDEGC)}"
+    if not LEAST_AIR_MDEGC <= month.mean_mdegc <= MOST_AIR_MDEGC:
+        raise Refusal(
+            f"{formats.temperature(month.mean_mdegc)} is no monthly mean of the air; it takes {bounds}. "
+            "Look at the figure and its unit.",
+            code="place.heat",
+            field=f"heat_{number}",
+        )
+    dew = month.dew_point_mdegc
+    if dew is not None and not LEAST_AIR_MDEGC <= dew <= MOST_AIR_MDEGC:
+        raise Refusal(
+            f"{formats.temperature(dew)} is no dew point of a monthly mean; it takes {bounds}.",
+            code="place.dew_point",
+            field=f"air_{number}",
+        )
+    if month.humidity_ppm is not None and not 0 <= month.humidity_ppm <= MILLION:
+        raise Refusal(
+            f"{formats.percent(month.humidity_ppm, 2)} is no relative humidity; it takes 0 to 100 %.",
+            code="place.humidity",
+            field=f"air_{number}",
+        )
+
+
+def _ask_what_is_odd(columns: dict[str, Any], confirmed: Collection[str]) -> None:
+    mean = round(sum(columns["mean_mdegc"]) / 12)
+    low, high = USUAL_YEAR_MDEGC
+    if not low <= mean <= high and "place.year" not in confirmed:
+        raise Refusal(
+            f"The mean of the year would be {formats.temperature(mean)}: °F and °C may have been mixed up. "
+            "Write the unit behind each figure, or tick that they are right as typed.",
+            code="place.year",
+            field="heat_1",
+            confirmable=True,
+        )
+    driest = min(columns["humidity_ppm"])
+    if driest < USUAL_LEAST_HUMIDITY_PPM and "place.dry" not in confirmed:
+        number = columns["humidity_ppm"].index(driest) + 1
+        raise Refusal(
+            f"{formats.percent(driest, 2)} is drier than a desert: “70” stands for 70 %, “0.7” for less than "
+            "one percent. Mend it, or tick that it is right as typed.",
+            code="place.dry",
+            field=f"air_{number}",
+            confirmable=True,
+        )
+
+
+def _correct(actor: Actor, columns: dict[str, Any]) -> ClimatePlace:
+    """A new row from today; a row that began today is amended. The shop's own place moves along."""
+    begun = _begin("own", actor)
+    before = ClimatePlace.objects.filter(code=columns["code"]).order_by("-from_on")[0]
+    old = {"mean_mdegc": before.mean_mdegc, "humidity_ppm": before.humidity_ppm, "source": before.source}
+    place, _is_new = ClimatePlace.objects.update_or_create(
+        code=columns["code"], from_on=begun, defaults={k: v for k, v in columns.items() if k != "code"}
     )
+    Shop.objects.filter(climate__code=place.code).exclude(climate=place).update(climate=place)
+    trail.write(actor, "climate place corrected", place, before=old, source=place.source)
+    return place
 
 
 def _humidity(month: Month, number: int) -> int:

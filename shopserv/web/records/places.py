@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods
 
 from shopserv.common import formats
 from shopserv.common.errors import Refusal, Stale
+from shopserv.reminders.services.places import correct_place
 from shopserv.shop import climates
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import ClimatePlace
@@ -79,7 +80,11 @@ def _forms(request: HttpRequest, actor: Actor, on_file: Sequence[ClimatePlace]) 
     data = {name: request.POST if act == name else None for name in ACTS}
     shop = actor.house
     return {
-        "add": PlaceForm(data["add"], first=shop.units_first),
+        "add": PlaceForm(
+            data["add"],
+            first=shop.units_first,
+            own=[(place.code, place.name) for place in on_file if place.kind == "own"],
+        ),
         "choose": ShopPlaceForm(
             data["choose"],
             choices=place_choices(on_file, climates.reference_places()),
@@ -89,30 +94,38 @@ def _forms(request: HttpRequest, actor: Actor, on_file: Sequence[ClimatePlace]) 
 
 
 def _row(place: ClimatePlace, first: str) -> dict[str, Any]:
-    air = climates.year_of(place)
-    return {
+    row = {
         "place": place,
         "height": severity_rows.height(place.altitude_m, first),
+        "source": ", ".join(part for part in (place.source, place.period) if part),
+        "fault": climates.fault_of(place),
+    }
+    if row["fault"]:
+        return row
+    air = climates.year_of(place)
+    return row | {
         "mean": severity_rows.degrees(air.mean_c, first),
         "coldest": severity_rows.degrees(air.coldest_c, first),
         "warmest": severity_rows.degrees(air.warmest_c, first),
         "humidity": formats.percent(air.humidity_ppm),
         "factor": f"{air.moisture:.3f}",
-        "source": ", ".join(part for part in (place.source, place.period) if part),
     }
 
 
 def _add(actor: Actor, form: Any) -> str:
     said = form.cleaned_data
-    place = climates.add_place(
-        actor=actor,
-        name=said["name"],
-        altitude_m=form.altitude_m,
-        months=form.months(),
-        source=said["source"],
-        period=said["period"],
-    )
-    return _("%(place)s is on file.") % {"place": place}
+    facts = {
+        "name": said["name"],
+        "altitude_m": form.altitude_m,
+        "months": form.months(),
+        "source": said["source"],
+        "period": said["period"],
+        "confirmed": form.confirmed,
+    }
+    if said["corrects"]:
+        place = correct_place(said["corrects"], actor=actor, **facts)
+        return _("%(place)s is corrected from today on.") % {"place": place}
+    return _("%(place)s is on file.") % {"place": climates.add_place(actor=actor, **facts)}
 
 
 def _choose(actor: Actor, form: Any) -> str:

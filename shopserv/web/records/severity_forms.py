@@ -30,6 +30,7 @@ from shopserv.web.records import severity_rows
 MONTHS = tuple(range(1, 13))
 REQUIRED = {"required": NOT_TYPED}
 MOST_MB = 4
+SUMP_MDEGC = (50_000, 160_000)  # a warm sump; what makes sense only in the other unit is asked: common practice
 
 
 def heat_unit(first: str) -> str:
@@ -68,6 +69,7 @@ class UseForm(PageForm):
                 label=_("Sump in %(kind)s driving") % words,
                 error_messages=REQUIRED,
                 initial=heat_typed(mdegc, first),
+                expects=SUMP_MDEGC,
             )
 
     def said(self) -> dict[str, Any]:
@@ -195,6 +197,7 @@ class LogForm(PageForm):
 class PlaceForm(PageForm):
     """A place with the shop's own figures: twelve months, or the first line alone for the whole year."""
 
+    corrects = forms.ChoiceField(label=gettext_lazy("These figures are of"), required=False)
     name = forms.CharField(label=gettext_lazy("Name of the place"), max_length=80)
     altitude = WholeField(kind="altitude", most=12_000, label=gettext_lazy("Height above the sea"))
     source = forms.CharField(label=gettext_lazy("Where the figures come from"), max_length=200)
@@ -206,8 +209,10 @@ class PlaceForm(PageForm):
         initial="humidity",
     )
 
-    def __init__(self, *args: Any, first: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, first: str, own: Sequence[tuple[str, str]] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        corrected = [(code, _("%(place)s, corrected from today on") % {"place": name}) for code, name in own]
+        self.fields["corrects"].choices = [("", _("a new place")), *corrected]  # type: ignore[attr-defined]
         height: Any = self.fields["altitude"]
         self.height_unit = height.unit_shown = "ft" if first == "us" else "m"
         dew = self.data.get("kind") == "dew" if self.is_bound else False
