@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -15,6 +15,8 @@ from shopserv.reminders.services.facts import Facts, facts_of
 
 DAYS_A_MONTH = Fraction(365, 12)
 THOUSAND = 1000
+# How far the interval may be off: common practice, no source; the same swing that the sums show as ±20 %.
+DOUBT = (Fraction(4, 5), Fraction(6, 5))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,8 @@ def bought_by(ages: Ages, total_cents: int, fraction_ppm: tuple[int, int]) -> di
     fraction_ppm   share of new fluid, low and high; the low one decides
     returns        governs, credit_distance and credit_months in thousandths, unit, per_cents (a month, or a thousand
                    of the unit), a_day_exact (cents for each day that it lasts, to compare options of either clock),
-                   words; per_cents none: due again at once
+                   words; per_cents none: due again at once; wide_low and wide_high in thousandths, by the clock that
+                   governs: the low share with an interval 20 % shorter, the high share with one 20 % longer
     source         common practice, no source: credit = interval - (1 - share) x age of the fluid before
     check          V-01 of the demonstration: 442.95 at 0.858 buys 23.2 months, $19.10 a month; 183.64 is due at once
     """
@@ -77,9 +80,12 @@ def bought_by(ages: Ages, total_cents: int, fraction_ppm: tuple[int, int]) -> di
     governs, days = _governs(low, ages.rate)
     credit = low[1] if governs == "months" else low[0]
     per = None if credit < 1 else Fraction(total_cents) / (credit if governs == "months" else credit / THOUSAND)
+    wide = wide_of(ages, fraction_ppm, governs)
     return {
         "governs": governs,
         "unit": ages.unit,
+        "wide_low_thousandths": int(wide[0] * 1000),
+        "wide_high_thousandths": int(wide[1] * 1000),
         "credit_distance_thousandths": int(low[0] * 1000),
         "credit_months_thousandths": int(low[1] * 1000),
         "high_distance_thousandths": int(high[0] * 1000),
@@ -113,6 +119,38 @@ def credit_of(ages: Ages, share: Fraction) -> tuple[Fraction, Fraction]:
         max(Fraction(0), ages.interval_distance - left * ages.distance),
         max(Fraction(0), ages.interval_months - left * ages.months),
     )
+
+
+def wide_of(ages: Ages, fraction_ppm: tuple[int, int], governs: str) -> tuple[Fraction, Fraction]:
+    """How long it lasts at the least and at the most where the interval is in doubt, too, in months or the unit."""
+    ends = []
+    for ppm, by in zip(fraction_ppm, DOUBT, strict=True):
+        days = days_of(ages, shown(ppm), by)
+        ends.append(days / DAYS_A_MONTH if governs == "months" else days * (ages.rate or 0))
+    return ends[0], ends[1]
+
+
+def days_of(ages: Ages, share: Fraction, interval_by: Fraction) -> Fraction:
+    """Days until the fluid is due again by the clock that runs out first, with an interval that much of what it is."""
+    moved = replace(
+        ages,
+        interval_distance=ages.interval_distance * interval_by,
+        interval_months=ages.interval_months * interval_by,
+    )
+    return _governs(credit_of(moved, share), ages.rate)[1]
+
+
+def overlap(ages: Ages, one: tuple[int, tuple[int, int]], best: tuple[int, tuple[int, int]]) -> bool:
+    """Whether an option may cost less for its time than the best one, at one and the same interval within its doubt.
+
+    one, best   total in cents and share of new fluid, low and high
+    """
+    for by in (DOUBT[0], Fraction(1), DOUBT[1]):
+        least = days_of(ages, shown(best[1][0]), by)
+        most = days_of(ages, shown(one[1][1]), by)
+        if most > 0 and best[0] * most >= one[0] * least:  # best's dearest day against the other's cheapest
+            return True
+    return False
 
 
 def shown(ppm: int) -> Fraction:

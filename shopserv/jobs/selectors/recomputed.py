@@ -122,7 +122,8 @@ def _bought(option: Option, stored: dict[str, Any], computed: dict[str, Any], ca
         return
     made = bought_by(ages, option.total_cents, (option.fraction_low_ppm, option.fraction_high_ppm))
     stored |= {f"bought {name}": value for name, value in option.bought.items()}
-    computed |= {f"bought {name}": value for name, value in made.items()}
+    # Versions of an earlier program kept fewer figures.
+    computed |= {f"bought {name}": value for name, value in made.items() if name in option.bought}
 
 
 def of_authorization(one: Authorization) -> Again:

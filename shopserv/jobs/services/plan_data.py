@@ -188,7 +188,11 @@ def edit_from_dict(kept: Mapping[str, Any]) -> OptionEdit:
     )
 
 
-OURS = ("Lowest price for the time it lasts: ", "Leaves the largest share of new fluid.")
+OURS = (
+    "Lowest price for the time it lasts: ",
+    "No clear winner by this estimate: ",
+    "Leaves the largest share of new fluid.",
+)
 
 
 def edits_of(version: QuoteVersion) -> Edits:

@@ -12,7 +12,7 @@ from shopserv.calc.money import half_up
 from shopserv.catalog import selectors as catalog
 from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
 from shopserv.catalog.price_list import PriceList
-from shopserv.common import clock
+from shopserv.common import clock, lasting
 from shopserv.common.errors import Refusal
 from shopserv.jobs import bought, courses, sums
 from shopserv.jobs.findings import Standing, bars_fluid
@@ -89,7 +89,7 @@ def plan_for(
         if not options and adds_to is None and bars_fluid(found):
             options = _diagnosis_first(place)
         wanted = tuple(OptionEdit(method=option.method, kind=option.kind) for option in options)
-    letter, why = _recommend(options)
+    letter, why = _recommend(options, place.ages)
     chosen = edits.recommended if edits.recommended in {option.letter for option in options} else ""
     return Plan(
         vehicle=vehicle,
@@ -388,18 +388,39 @@ def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[t
     return found
 
 
-def _recommend(options: Sequence[PlannedOption]) -> tuple[str, str]:
-    """The option that costs least for each day that it lasts; else the one that replaces most."""
+def _recommend(options: Sequence[PlannedOption], ages: bought.Ages | None) -> tuple[str, str]:
+    """The option that costs least for each day that it lasts, with what overlaps it; else what replaces most."""
     sound = [option for option in options if not option.faults]
-    lasting = [o for o in sound if o.bought and o.bought["a_day_exact"]]
-    if lasting:
-        best = min(lasting, key=lambda option: Fraction(option.bought["a_day_exact"]))  # type: ignore[index]
-        return best.letter, f"Lowest price for the time it lasts: {best.bought['words']}."  # type: ignore[index]
+    timed = [o for o in sound if o.bought and o.bought["a_day_exact"]]
+    if timed and ages:
+        best = min(timed, key=lambda option: Fraction(option.bought["a_day_exact"]))  # type: ignore[index]
+        return best.letter, _why_best(best, [o for o in timed if o is not best and _is_near(ages, o, best)])
     shares = [option for option in sound if option.fraction_ppm]
     if not shares:
         return (sound[0].letter, "") if len(sound) == 1 else ("", "")
     best = max(shares, key=lambda option: (option.fraction_ppm or (0, 0), -option.priced.total_cents))
     return best.letter, "Leaves the largest share of new fluid."
+
+
+def _is_near(ages: bought.Ages, one: PlannedOption, best: PlannedOption) -> bool:
+    ours, theirs = best.fraction_ppm, one.fraction_ppm
+    if ours is None or theirs is None:
+        return False
+    return bought.overlap(ages, (one.priced.total_cents, theirs), (best.priced.total_cents, ours))
+
+
+def _why_best(best: PlannedOption, near: Sequence[PlannedOption]) -> str:
+    """Why it is recommended, and that the estimate does not part it from others where it does not."""
+    assert best.bought is not None
+    price = lasting.price(best.bought)
+    if not near:
+        return f"Lowest price for the time it lasts: {lasting.figure(best.bought)}, {price}, by estimate."
+    letters = [option.letter for option in sorted([best, *near], key=lambda option: option.letter)]
+    overlapping = f"{', '.join(letters[:-1])} and {letters[-1]}"
+    return (
+        f"No clear winner by this estimate: {overlapping} overlap. "
+        f"Of them, {best.letter} has the lowest price for the shortest time that its share gives: {price}."
+    )
 
 
 def _inputs(place: _Place, wanted: Sequence[OptionEdit], barred: Sequence[BarredMethod]) -> dict[str, Any]:

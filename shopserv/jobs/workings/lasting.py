@@ -30,16 +30,25 @@ def _lasts(option: Option) -> Working:
     kept = option.bought
     clock = "months" if kept["governs"] == "months" else "distance"
     low, high = (Fraction(kept[f"{end}_{clock}_thousandths"], THOUSAND) for end in ("credit", "high"))
+    told = low
+    wide: tuple[Step, ...] = ()
+    if "wide_low_thousandths" in kept:
+        low, high = (Fraction(kept[f"wide_{end}_thousandths"], THOUSAND) for end in ("low", "high"))
+        wide = (
+            Step("lower share, interval 20 % shorter", r"c(f_1,\, 0.8\,I)", low, _unit(option)),
+            Step("higher share, interval 20 % longer", r"c(f_2,\, 1.2\,I)", high, _unit(option)),
+        )
     ages = ages_of(option)
     return Working(
         figure="what the money buys",
-        value=_told(low, clock),
+        value=_told(told, clock),
         unit=_unit(option),
         low=_told(low, clock),
         high=_told(high, clock),
         formula="by each clock: interval − (1 − share of new fluid) × age of the fluid before, not below zero; the "
         "clock that runs out first governs, and the lower share of new fluid decides; told in whole "
-        f"{kept['unit']}, counted down, or in tenths of a month",
+        f"{kept['unit']}, counted down, or in tenths of a month; the band is what pages show, in whole months or "
+        "hundreds: the lower share with an interval 20 % shorter, the higher share with one 20 % longer",
         formulas=CREDIT,
         given=tuple(_given(option, ages)),
         steps=(
@@ -48,6 +57,7 @@ def _lasts(option: Option) -> Working:
             Step("by distance, higher share", r"c_d", Fraction(kept["high_distance_thousandths"], 1000), kept["unit"]),
             Step("by age, higher share", r"c_m", Fraction(kept["high_months_thousandths"], 1000), "months"),
             Step("governs", r"\min(t_d, t_m)", kept["governs"], ""),
+            *wide,
         ),
         sources=(PRACTICE,),
         assumptions=_assumed(ages),
@@ -121,7 +131,10 @@ def _given(option: Option, ages: bought.Ages | None) -> list[Given]:
 def _assumed(ages: bought.Ages | None) -> tuple[str, ...]:
     if ages is None:
         return ("the age of the fluid before was not kept with versions of that time",)
-    return ("the vehicle is driven on as its readings say",)
+    return (
+        "the vehicle is driven on as its readings say",
+        "the interval may be off by 20 % either way: common practice, no source",
+    )
 
 
 def _changes(option: Option, ages: bought.Ages | None) -> tuple[Change, ...]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from shopserv.common import formats
+from shopserv.common import formats, lasting
 from shopserv.papers.layout import common
 from shopserv.papers.layout.common import Data
 
@@ -69,11 +69,7 @@ def _lasts(bought: Data) -> str:
     """How long it lasts by the model, by the clock that runs out first."""
     if not bought:
         return ""
-    if bought["per_cents"] is None:
-        return _("due again at once")
-    if bought["governs"] == "months":
-        return _("%s months") % formats.lasts(bought["credit_months_thousandths"], is_months=True)
-    return f"{formats.lasts(bought['credit_distance_thousandths'], is_months=False)} {bought['unit']}"
+    return lasting.figure(bought)
 
 
 def _terms(data: Data) -> list[dict[str, str]]:
@@ -87,6 +83,7 @@ def _terms(data: Data) -> list[dict[str, str]]:
             _("New fluid"),
             data["model_words"] if any(o["fraction_low_ppm"] is not None for o in data["options"]) else "",
         ),
+        (_("How long it lasts"), next((lasting.covers(o["bought"]) for o in data["options"] if o["bought"]), "")),
         (_("Guarantee"), common.guarantee_words(data["guarantee"])),
         (_("Old parts"), data["old_parts_words"]),
         (_("Storage"), common.storage_words(data["storage_terms"], currency)),

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from shopserv.common import formats
+from shopserv.common import formats, lasting
 from shopserv.common.drawing import share_bar, tube_row, tube_scale
 from shopserv.common.drawing.bars import ShareBar
 from shopserv.common.drawing.tube import TubeRow, TubeScale
@@ -60,12 +60,18 @@ def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
         rows.append(Row(_("more"), line.each(_more)))
     rows.append(Row(_("tax"), line.each(lambda c: Cell("", formats.money(c.option.tax_cents), "tax"))))
     rows.append(Row(_("total"), line.each(_total), kind="total"))
-    rows.append(Row(_("what the money buys"), line.each(_bought), begins_group=True))
+    rows.append(Row(_lasts_name(columns), line.each(_bought), begins_group=True))
     rows.append(Row(_("to compare with"), line.each(_per)))
     rows.append(Row(_("not included"), line.each(lambda c: Cell(c.option.not_included or "–")), begins_group=True))
     if any(column.margin_cents is not None for column in columns):
         rows.append(Row(_("margin, you and owner"), line.each(_margin), kind="margin", begins_group=True))
     return rows
+
+
+def _lasts_name(columns: Sequence[Column]) -> str:
+    """What the band of the row holds, as its options were worked out."""
+    known = next((column.option.bought for column in columns if column.option.bought), None)
+    return _("lasts, %(covers)s") % {"covers": lasting.covers(known)} if known else _("lasts")
 
 
 def _supplies_name(rule: str) -> str:
@@ -174,22 +180,14 @@ def _bought(column: Column) -> Cell:
     bought = column.option.bought
     if not bought:
         return Cell("", _("not known: no clock"))
-    if bought.get("per_cents") is None:
-        return Cell("", bought["words"].partition(",")[0], "bought")
-    by_months = bought["governs"] == "months"
-    keys = [f"{end}_{'months' if by_months else 'distance'}_thousandths" for end in ("credit", "high")]
-    low, high = (formats.lasts(bought[key], is_months=by_months) for key in keys)
-    unit = _("months") if by_months else bought["unit"]
-    words = low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
-    return Cell("", f"{words} {unit}", "bought")
+    return Cell("", lasting.figure(bought), "bought")
 
 
 def _per(column: Column) -> Cell:
     bought = column.option.bought
     if not bought or bought.get("per_cents") is None:
         return Cell("", "–")
-    words = _("a month") if bought["governs"] == "months" else _("a thousand %(unit)s") % {"unit": bought["unit"]}
-    return Cell(words, formats.money(bought["per_cents"]), "per")
+    return Cell("", lasting.price(bought), "per")
 
 
 def _margin(column: Column) -> Cell:

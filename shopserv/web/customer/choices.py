@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from shopserv.common import formats
+from shopserv.common import formats, lasting
 from shopserv.common.drawing.tube import ShareTube, share_tube
 from shopserv.jobs.selectors.quotes import Choice, Decision
 
@@ -71,20 +71,18 @@ def _lasts(choice: Choice) -> str:
     bought = choice.bought
     if not bought:
         return ""
-    if bought["per_cents"] is None:
+    if bought["per_cents"] is None and not lasting.ends(bought)[1]:
         return (
             _("Due again at once, by age.") if bought["governs"] == "months" else _("Due again at once, by distance.")
         )
-    by_age = bought["governs"] == "months"
-    names = ("credit_months_thousandths", "high_months_thousandths")
-    if not by_age:
-        names = ("credit_distance_thousandths", "high_distance_thousandths")
-    low, high = (formats.lasts(bought[name], is_months=by_age) for name in names)
-    band = low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
-    unit = _("months") if by_age else bought["unit"]
-    per = formats.money(bought["per_cents"])
-    each = _("a month") if by_age else _("a thousand %(unit)s") % {"unit": bought["unit"]}
-    return _("Lasts %(band)s %(unit)s, %(per)s %(each)s.") % {"band": band, "unit": unit, "per": per, "each": each}
+    if bought["per_cents"] is None:
+        words = _("%(figure)s (%(covers)s).") % {"figure": lasting.figure(bought), "covers": lasting.covers(bought)}
+        return words[:1].upper() + words[1:]
+    return _("Lasts %(figure)s, %(price)s (%(covers)s).") % {
+        "figure": lasting.figure(bought),
+        "price": lasting.price(bought),
+        "covers": lasting.covers(bought),
+    }
 
 
 def _left_out(choice: Choice) -> str:

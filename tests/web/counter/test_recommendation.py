@@ -5,13 +5,14 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
+from shopserv.common import lasting
 from shopserv.common.errors import Refusal
 from shopserv.jobs.models import QuoteVersion
 from shopserv.jobs.services import quotes
 from tests.jobs import stage
 from tests.web.counter.test_flow import key_of
 
-OURS = "Lowest price for the time it lasts: "
+OURS = "No clear winner by this estimate: "
 
 
 @pytest.fixture
@@ -44,16 +45,25 @@ def said(draft) -> tuple[str, str]:
     return draft.recommended, draft.why
 
 
-def words(draft, letter: str) -> str:
-    return f"{OURS}{draft.options.get(letter=letter).bought['words']}."
+def words(draft, letter: str, overlapping: str) -> str:
+    price = lasting.price(draft.options.get(letter=letter).bought)
+    return (
+        f"{OURS}{overlapping} overlap. "
+        f"Of them, {letter} has the lowest price for the shortest time that its share gives: {price}."
+    )
+
+
+def test_the_sentence_of_the_example_says_what_overlaps(draft):
+    assert said(draft)[1].startswith("No clear winner by this estimate: C and D overlap. Of them, C has ")
+    assert said(draft)[1].endswith(": about $19 a month.")
 
 
 def test_when_another_option_is_cheapest_letter_and_sentence_follow(draft, save):
-    assert said(draft) == ("C", words(draft, "C"))
+    assert said(draft) == ("C", words(draft, "C", "C and D"))
 
     assert save(tenths_C="60").status_code == 302
 
-    assert said(draft) == ("B", words(draft, "B"))
+    assert said(draft) == ("B", words(draft, "B", "B and D"))
 
 
 def test_when_its_price_changes_the_sentence_does(draft, save):
@@ -61,7 +71,7 @@ def test_when_its_price_changes_the_sentence_does(draft, save):
 
     save(tenths_C="19")
 
-    assert said(draft) == ("C", words(draft, "C"))
+    assert said(draft) == ("C", words(draft, "C", "C and D"))
     assert draft.why != before
 
 
@@ -88,7 +98,7 @@ def test_an_emptied_reason_and_letter_are_worked_out_again(draft, save):
 
     save(recommended="", why="")
 
-    assert said(draft) == ("C", words(draft, "C"))
+    assert said(draft) == ("C", words(draft, "C", "C and D"))
 
 
 def test_a_chosen_option_keeps_its_choice_when_one_before_it_is_taken_away(draft, save):
@@ -105,14 +115,17 @@ def test_a_chosen_option_that_is_taken_away_takes_its_reason_with_it(draft, save
 
     save(method_D="")
 
-    assert said(draft) == ("C", words(draft, "C"))
+    assert said(draft) == (
+        "C",
+        "Lowest price for the time it lasts: 16 to 36 months, about $19 a month, by estimate.",
+    )
 
 
 def test_offered_with_a_change_the_customer_reads_the_sentence_of_the_new_price(draft, save):
     save(tenths_C="60", act="offer")
 
     assert draft.quote.versions.get().state == "offered"
-    assert said(draft) == ("B", words(draft, "B"))
+    assert said(draft) == ("B", words(draft, "B", "B and D"))
 
 
 def test_a_new_version_works_out_anew_what_nobody_said(cast, draft, save):
