@@ -80,12 +80,20 @@ class _Sums:
     out: float = 0.0
     weighed: int = 0
     weighed_sign: int = 0
+    vessels_out: int = 0
+    moved: float = 0.0
+    by_weight: float = 0.0
     weighed_in: float = 0.0
     weighed_out: float = 0.0
     jugs: float = 0.0
     warm_in: float = 0.0
     warm_out: float = 0.0
     unread_out: float = 0.0
+
+    @property
+    def weighed_share(self) -> float:
+        """Of all that moved, by volume; 0 where nothing did."""
+        return self.by_weight / self.moved if self.moved else 0.0
 
     @property
     def by_gain(self) -> float:
@@ -95,13 +103,16 @@ class _Sums:
     def take(self, amount: Amount, ml: float) -> None:
         """One vessel more."""
         sign = 1 if amount.way == "in" else -1
+        self.moved += ml
         if amount.way == "out":
             self.out += ml
         else:
             self.put_in += sign * ml
         if amount.mass_g is not None:
+            self.by_weight += ml
             self.weighed, self.weighed_sign = self.weighed + 1, self.weighed_sign + sign
             if amount.way == "out":
+                self.vessels_out += 1
                 self.weighed_out += ml
             else:
                 self.weighed_in += sign * ml
@@ -124,6 +135,7 @@ def balance(
     scale_error_g: Real,
     is_scale_overdue: bool = False,
     known: Sequence[Suspect] = (),
+    by_two_weighings: bool = False,
 ) -> Balance:
     """What went in less what came out, with its band, what makes the band, and what may have happened.
 
@@ -131,13 +143,16 @@ def balance(
     density_in      of the new fluid, density_out of what came out, kg/m³ at 15 °C
     scale_error_g   stated error, of each vessel weighed by itself; where many more vessels were weighed on one side,
                     all the same way, as an offset of the scale would have it: the larger of the two
+    by_two_weighings   a net weight is full less empty, each with the error of the scale, as volume at the temperature
+                    of the check, and the words give twice the band; else one error a vessel at the density of 15 °C,
+                    as the worked example reckons
     known           what may have been forgotten, as calc.causes takes it: (words, mL as it would show), or with a range
     raises          UnknownChoice, OutOfRange, MissingInput for a vessel neither weighed nor read
     source          calc.oil.weighed_volume, oil_volume_at; root of the sum of squares: JCGM 100:2008 (GUM), 5.1.2,
                     errors all the same way 5.2.2. The sizes are common practice, no source: 5 kg/m³ of doubt in the
                     density of what came out, and for volumes 2 % a vessel and 5 K; inside: within twice the band
     check           8.4887 kg of 850 in, 8.5580 kg of 862 out, 42 °C, 9 vessels, 10 g: 10.1911 - 10.1284 = 0.0627 L,
-                    band 0.0685 L
+                    band 0.0685 L; by two weighings each 0.0776 L
     """
     sums, steps = _Sums(), []
     for amount in amounts:
@@ -147,7 +162,7 @@ def balance(
         sums.take(amount, ml)
         steps.append(Step(f"{amount.way}: {amount.words}", _HOW[amount.mass_g is None], ml, "mL"))
     error = float(scale_error_g) * (OVERDUE if is_scale_overdue else 1)
-    parts = parts_of(_parts(sums, error, at_c, density_in, density_out))
+    parts = parts_of(_parts(sums, error, at_c, density_in, density_out, by_two_weighings))
     band = math.hypot(*(part.ml for part in parts))
     difference = sums.put_in - sums.out
     inside = bool(amounts) and abs(difference) <= COVERAGE * band
@@ -169,7 +184,12 @@ def balance(
         ("temperature of the check", at_c, "°C", "read"),
         ("density of the new fluid at 15 °C", density_in, "kg/m³", "fluid product"),
         ("density at 15 °C of what came out", density_out, "kg/m³", "common practice, no source"),
-        ("scale error a vessel", scale_error_g, "g", f"instrument{overdue}"),
+        (
+            "scale error, full and empty each" if by_two_weighings else "scale error a vessel",
+            scale_error_g,
+            "g",
+            f"instrument{overdue}",
+        ),
         *((amount.words, _typed(amount), "", amount.way) for amount in amounts),
     ]
     taken = ["the unit stood at its level before" if amounts else "nothing was entered"]
@@ -183,7 +203,11 @@ def balance(
         band_ml=band,
         is_inside=inside,
         way=way,
-        verdict=_words(difference, band, inside, way, cause),
+        verdict=(
+            _twice_words(difference, band, inside, cause, _way(way, sums))
+            if by_two_weighings
+            else _words(difference, band, inside, way, cause)
+        ),
         cause=cause,
         parts=parts,
         causes=found,
@@ -206,17 +230,36 @@ def balance(
     )
 
 
-def _parts(sums: _Sums, error_g: float, at_c: Real, density_in: Real, density_out: Real) -> list[Part]:
-    count, together = math.sqrt(sums.weighed), abs(sums.weighed_sign)
-    how = "each by itself" if count >= together else "all the same way"
-    vessels = f"{sums.weighed} vessel{'' if sums.weighed == 1 else 's'} weighed, {error_g:g} g {how}"
+def _parts(sums: _Sums, error_g: float, at_c: Real, density_in: Real, density_out: Real, by_two: bool) -> list[Part]:
+    scale = (
+        _by_two(sums, error_g, at_c, density_in, density_out) if by_two else _by_one(sums, error_g, float(density_in))
+    )
     return [
-        Part("scale", vessels, error_g * max(count, together) / (float(density_in) / 1000)),
+        scale,
         Part("density", "density of what came out", DENSITY_DOUBT / float(density_out) * sums.weighed_out),
         Part("jugs", "volumes read off a jug", sums.jugs),
         Part("temperature in", "temperature of volumes put in", _warmth(sums.warm_in, at_c, density_in)),
         Part("temperature out", "temperature of volumes that came out", _warmth(sums.warm_out, at_c, density_out)),
     ]
+
+
+def _by_one(sums: _Sums, error_g: float, density_in: float) -> Part:
+    count, together = math.sqrt(sums.weighed), abs(sums.weighed_sign)
+    how = "each by itself" if count >= together else "all the same way"
+    return Part(
+        "scale", f"{_vessels(sums)} weighed, {error_g:g} g {how}", error_g * max(count, together) / (density_in / 1000)
+    )
+
+
+def _by_two(sums: _Sums, error_g: float, at_c: Real, density_in: Real, density_out: Real) -> Part:
+    """Full less empty: an offset of the scale cancels, what is left errs each by itself."""
+    one_in, one_out = (oil.weighed_volume(exact(error_g) / 1000, one, at_c) * 1000 for one in (density_in, density_out))
+    ml = math.sqrt(2 * ((sums.weighed - sums.vessels_out) * one_in**2 + sums.vessels_out * one_out**2))
+    return Part("scale", f"{_vessels(sums)} weighed, full and empty {error_g:g} g each by itself", ml)
+
+
+def _vessels(sums: _Sums) -> str:
+    return f"{sums.weighed} vessel{'' if sums.weighed == 1 else 's'}"
 
 
 def _own_causes(sums: _Sums, at_c: Real, density_out: Real) -> list[Suspect]:
@@ -250,11 +293,19 @@ def _warmth(ml: float, at_c: Real, density: Real) -> float:
     return abs(oil.level_error_temperature(ml, density, at_c, exact(at_c) + JUG_DOUBT_K))
 
 
+def _way(way: str, sums: _Sums) -> str:
+    if way != "partly by weight":
+        return way
+    share = 100 * sums.weighed_share
+    return f"with {'less than 1' if share < 1 else format(share, '.0f')} % of it by weight, the rest by volume"
+
+
 def _typed(amount: Amount) -> str:
     if amount.mass_g is not None:
         return f"{float(amount.mass_g):g} g"
     assert amount.volume_ml is not None
-    return f"{float(amount.volume_ml):g} mL"
+    at = "the temperature of the check" if amount.at_c is None else f"{float(amount.at_c):g} °C"
+    return f"{float(amount.volume_ml):g} mL read at T_r = {at}"
 
 
 def _words(difference: float, band: float, inside: bool, way: str, cause: str) -> str:
@@ -264,3 +315,12 @@ def _words(difference: float, band: float, inside: bool, way: str, cause: str) -
     if inside:
         return f"closes {way}: {abs(difference):.0f} mL {more}, within twice its band of {band:.0f} mL"
     return f"does not close {way}: {abs(difference):.0f} mL {more}, band {band:.0f} mL; likeliest: {cause}"
+
+
+def _twice_words(difference: float, band: float, inside: bool, cause: str, way: str) -> str:
+    """As `_words`, with twice the band as it is shown beside the difference."""
+    if not inside and not cause:
+        return "cannot be said: nothing was entered"
+    more = "more went in than came out" if difference > 0 else "more came out than went in"
+    apart = f"{abs(difference):.0f} mL {more}, give or take {COVERAGE * band:.0f} mL"
+    return f"closes {way}: {apart}" if inside else f"does not close {way}: {apart}; likeliest: {cause}"

@@ -116,6 +116,7 @@ def running(
         "scale_error_g": scale.error,
         "is_scale_overdue": scale.is_overdue,
         "known": known_causes(level),
+        "by_two_weighings": True,
     }
     found = balance(**given)
     if not found.is_inside:  # only then the packages are asked for, and what may have been forgotten of them

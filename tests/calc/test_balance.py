@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from fractions import Fraction
 
 import pytest
@@ -40,6 +41,50 @@ def test_the_balance_of_the_worked_example():
     assert liters == ["10.1911", "10.1284", "0.0627", "0.0685"]
     assert (found.is_inside, found.way, found.cause) == (True, "by weight", "")
     assert found.verdict == "closes by weight: 63 mL more went in than came out, within twice its band of 69 mL"
+
+
+def test_full_and_empty_each_carry_the_error_of_the_scale_at_the_temperature_of_the_check():
+    """10 g are 12.01 mL of 850 kg/m³ at 42 °C and 11.83 mL of 862: six vessels of the one, three of the other."""
+    found = reckoned(worked_example(), by_two_weighings=True)
+    new, used = (oil.weighed_volume(Fraction(10, 1000), density, 42) * 1000 for density in (850, 862))
+    scale = next(part for part in found.parts if part.what == "scale")
+
+    assert (round(new, 2), round(used, 2)) == (12.01, 11.83)
+    assert scale.ml == pytest.approx(math.hypot(new * math.sqrt(12), used * math.sqrt(6)))
+    assert (round(scale.ml, 2), round(found.band_ml, 1)) == (50.69, 77.6)
+    assert scale.words == "9 vessels weighed, full and empty 10 g each by itself"
+    assert found.verdict == "closes by weight: 63 mL more went in than came out, give or take 155 mL"
+    assert found.working["inputs"][3]["words"] == "scale error, full and empty each"
+    assert (found.difference_ml, found.is_inside) == (reckoned(worked_example()).difference_ml, True)
+
+
+def test_an_offset_of_the_scale_cancels_in_full_less_empty():
+    rows = [Amount("in", f"jug {n}", mass_g=1_000) for n in range(8)]
+    one = oil.weighed_volume(Fraction(10, 1000), 850, 42) * 1000
+
+    assert reckoned(rows, by_two_weighings=True).parts[0].ml == pytest.approx(one * 4)
+    assert reckoned(rows[:1], by_two_weighings=True).parts[0].words.startswith("1 vessel weighed, full and empty 10 g")
+
+
+def test_how_much_was_weighed_is_said():
+    jug = Amount("in", "jug", volume_ml=8_000, at_c=15)
+
+    def said(grams):
+        rows = [jug, Amount("out", "bucket", mass_g=grams)]
+        return reckoned(rows, at_c=15, by_two_weighings=True).verdict
+
+    assert said(8_000 * 0.862).startswith("closes with 50 % of it by weight, the rest by volume: ")
+    assert said(0.02 / 0.98 * 8_000 * 0.862).startswith("does not close with 2 % of it by weight, the rest by volume: ")
+    assert " with less than 1 % of it by weight" in said(0.005 * 8_000 * 0.862)
+    assert reckoned([], by_two_weighings=True).verdict == "cannot be said: nothing was entered"
+    assert reckoned([Amount("out", "bucket", mass_g=0), Amount("in", "jug", volume_ml=0)],
+                    by_two_weighings=True).verdict.startswith("closes with less than 1 %")  # fmt: skip
+
+
+def test_a_volume_names_the_temperature_it_was_read_at():
+    assert reckoned([Amount("in", "jug", volume_ml=900, at_c=20)]).working["inputs"][-1]["value"] == (
+        "900 mL read at T_r = 20 °C"
+    )
 
 
 def test_a_scale_whose_check_is_overdue_widens_the_band():
@@ -123,4 +168,4 @@ def test_what_was_typed_stands_in_the_working_with_its_unit():
     amounts = [Amount("in", "jug", mass_g=Fraction(4251, 2)), Amount("out", "bucket", volume_ml=2_400)]
     typed = {one["words"]: one["value"] for one in reckoned(amounts).working["inputs"]}
 
-    assert (typed["jug"], typed["bucket"]) == ("2125.5 g", "2400 mL")
+    assert (typed["jug"], typed["bucket"]) == ("2125.5 g", "2400 mL read at T_r = the temperature of the check")

@@ -73,7 +73,7 @@ def test_the_scale_that_was_named_with_a_weight_is_the_one_that_is_kept(cast):
 
     inputs = {row["words"]: row for row in balance.working["inputs"]}
     assert (balance.scale, balance.working["way"]) == ("SC-102", "partly by weight")
-    assert inputs["scale error a vessel"]["value"] == "20"  # not in the list of this shop: the usual error
+    assert inputs["scale error, full and empty each"]["value"] == "20"  # not in the list of this shop: the usual error
 
 
 def test_in_and_out_that_do_not_agree_want_words_and_a_second_look_whatever_the_rule(cast):
