@@ -9,6 +9,8 @@ from shopserv.jobs import bay_words as words
 from shopserv.jobs.bay_drain import PROOF_ML, against_full, drain_steps, named, shown
 from shopserv.jobs.bay_stages import DRAIN_SPREAD, Bench, Step
 
+STOP_AT = "switch off at "
+
 
 def stage_steps(bench: Bench) -> Iterator[Step]:
     """The steps of the course, each stage its own, with what has to be done between them."""
@@ -51,11 +53,14 @@ def _drained(stage: Mapping[str, Any], before: int) -> int:
 def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level: int) -> Step:
     poured = stage.get("add_ml", 0)
     out = before - level + poured
-    amount = bench.beyond_none(out)
-    needs = [bench.need("out_ml", "pumped out", out, bench.stop_margin_ml, start=bench.not_beyond(out))]
-    said = f"{label}: engine idling in park, let {amount} come, then stop the engine."
+    pickup = bench.low("pickup_below_full_ml")
+    dry = None if pickup is None else before + poured + pickup  # so much out, and the level is at the pickup
+    needs = [bench.need("out_ml", "pumped out", out, bench.stop_margin_ml, start=bench.not_beyond(out), below=dry)]
+    end, off = bench.to_hundredths(out), bench.switch_off(out, bench.stop_margin_ml)
+    said = f"{label}: engine idling in park, "
+    said += f"pour {bench.poured(poured)} as it comes, {STOP_AT}{off}" if poured else f"{STOP_AT}{off}"
+    said += f" in the bucket: what runs on brings it to {end}, never beyond."
     if poured:
-        said = f"{label}: engine idling in park, pour {bench.poured(poured)} as it comes; stop when {amount} came."
         needs.append(bench.need("in_ml", "poured in", poured, bench.stop_margin_ml))
     warned = [words.AIR, words.HOT, words.SHAFTS, words.EXHAUST]
     dips = bench.low("dips_above_full_ml")
@@ -67,10 +72,34 @@ def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level
         said,
         tuple(warned),
         needs=tuple(needs),
-        limits=shown(bench, stage, level, "idling, park", f"{amount} in the bucket, by scale or mark", out_ml=out,
-                      out=amount, in_ml=poured),
+        limits=shown(
+            bench,
+            stage,
+            level,
+            "idling, park",
+            f"{STOP_AT}{off} in the bucket, by scale or mark",
+            out_ml=out,
+            out=f"never beyond {end}",
+            in_ml=poured,
+            switch_off=off,
+        ),
         is_fluid=True,
-    )  # fmt: skip
+    )
+
+
+def stop_measured(bench: Bench, text: str, limits: Mapping[str, Any], runs_on_ml: int) -> tuple[str, dict[str, Any]]:
+    """A pumped stage with the switch-off that the flow proof has measured: (text, limits).
+
+    runs_on_ml   what comes at most after the switch
+    """
+    new = bench.switch_off(limits["out_ml"], runs_on_ml)
+    old, said = (f"{STOP_AT}{off} in the bucket" for off in (limits["switch_off"], new))
+    return text.replace(old, said), {
+        **limits,
+        "switch_off": new,
+        "stop_sign": limits["stop_sign"].replace(old, said),
+        "runs_on": f"at most {bench.to_hundredths(runs_on_ml)}, by the flow proof",
+    }
 
 
 def _mix(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level: int) -> Step:

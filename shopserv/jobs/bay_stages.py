@@ -176,9 +176,15 @@ class Bench:
         """A volume in both units, or not known."""
         return "not known" if ml is None else readings.volume(ml, self.units_first)
 
-    def beyond_none(self, ml: int) -> str:
-        """An amount that must not be passed: the last key below it, and its liters to the hundredth."""
-        return f"{readings.shown('out_ml', self.not_beyond(ml), self.units_first)} (never beyond {ml / 1000:.2f} L)"
+    def switch_off(self, out: int, runs_on_ml: int) -> str:
+        """What stands in the bucket when the engine is switched off, so that what runs on ends at `out`."""
+        first = self.not_beyond(out - runs_on_ml)
+        return readings.shown("out_ml", max(first, self.key_ml), self.units_first)
+
+    @property
+    def key_ml(self) -> int:
+        """What one key of a volume is worth, in mL."""
+        return measures.whole(readings.KEYS[readings.unit_for("volume", self.units_first)].exact(1))
 
     def to_hundredths(self, ml: int) -> str:
         """A volume to the hundredth in both units, not rounded up in either."""
@@ -224,13 +230,19 @@ class Bench:
         drained = max((-level for stage, level in rows if sump in ("", stage.get("sump", ""))), default=0)
         return allowance_ml + int(drained * DRAIN_SPREAD) + self.stop_margin_ml
 
-    def need(self, what: str, said: str, expected: int, spread: int, start: int | None = None) -> dict[str, Any]:
-        """An amount that is expected, where the keys begin, and how far it may be off."""
+    def need(
+        self, what: str, said: str, expected: int, spread: int, start: int | None = None, below: int | None = None
+    ) -> dict[str, Any]:
+        """An amount that is expected, where the keys begin, and how far it may be off.
+
+        below   what it must not reach, in mL: the last key that lies below it is the highest; none: no such limit
+        """
+        high = expected + spread
         return readings.need(
             what,
             said,
             units_first=self.units_first,
             start=expected if start is None else start,
             low=max(0, expected - spread),
-            high=expected + spread,
+            high=high if below is None else min(high, self.not_beyond(below - 1) + 1),  # the key itself, whole upward
         )

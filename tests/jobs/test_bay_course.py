@@ -178,13 +178,22 @@ def test_what_is_pumped_is_never_shown_beyond_the_course_and_what_is_poured_adds
                 for step in (one for one in made if one.code == "pump"):
                     begins = KEYS[key].exact(step.needs[0]["start"])
                     assert begins <= step.limits["out_ml"] < begins + KEYS[key].exact(1) + 1
-                    assert f"never beyond {step.limits['out_ml'] / 1000:.2f} L" in step.text
+                    assert f"{step.limits['out_ml'] // 10 / 100:.2f} L" in step.text.split("brings it to ")[1]
+                    off = Fraction(step.limits["switch_off"].split(" ")[0]) * 10
+                    assert KEYS[key].exact(int(off)) + 300 <= step.limits["out_ml"] or off == 1
+                    _never_dry(step, KEYS[key])
                     pumped += 1
     poured = [step.text for step in steps("AL640", "line exchange") if step.code == "add"]
     liters = [Fraction(text.split("(")[1].split(" L")[0]) for text in poured]
     assert sum(liters) == 10
     assert measures.ml_to_qt(1_300) > Fraction(13, 10)
     assert pumped > 40
+
+
+def _never_dry(step, key):
+    """With what was planned poured in, the highest figure that is taken leaves the level above the pickup."""
+    low = step.limits["level_after_ml"] - (key.exact(step.needs[0]["high"]) - step.limits["out_ml"])
+    assert low > -step.limits["pickup_ml"]
 
 
 def test_a_pit_is_no_lift_and_on_runways_the_wheels_stand(cast):

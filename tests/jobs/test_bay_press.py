@@ -11,6 +11,7 @@ from shopserv.common.errors import NotYours, Refusal, StateRefusal
 from shopserv.jobs import bay_events
 from shopserv.jobs.models import BayEvent, Visit
 from shopserv.jobs.services import bay, work
+from shopserv.jobs.services.bay_press import flow_of
 from shopserv.jobs.services.findings import note_finding
 from shopserv.logbook.selectors import last_counted
 from shopserv.logbook.services import note_reading
@@ -94,7 +95,7 @@ def test_a_value_outside_is_asked_once_with_both_values_and_then_holds(cast):
 
     order.refresh_from_db()
     assert (asked.value.code, asked.value.confirmable) == ("bay.outside", True)
-    assert asked.value.message.startswith("pumped out: 2.5 qt was read, the sheet says 1.1 qt to 1.7 qt.")
+    assert asked.value.message.startswith("pumped out: 2.5 qt was read, the sheet says 1.1 qt to 1.6 qt.")
     assert (found.is_held, order.state, order.hold_grade) == (True, "on hold", "watch")
     assert bays.now(order) == step
     assert "2.5 qt was read" in order.hold_reason
@@ -135,13 +136,56 @@ def test_in_and_out_that_drift_apart_are_asked_with_the_number(cast):
     order = bays.in_the_bay(cast)
     bays.up_to(cast, order, "pump")
     bays.finish(cast, order)
-    bays.finish(cast, order, in_ml=16)  # a little less in than the 1.8 qt of the course, inside its limits
+    bays.finish(cast, order, in_ml=20)  # a little more in than the 1.8 qt of the course, inside its limits
 
     with pytest.raises(Refusal) as asked:
-        bays.finish(cast, order, out_ml=20)  # a little more out, inside its limits too
+        bays.finish(cast, order, out_ml=16)  # a little less out, inside its limits too
 
     assert asked.value.code == "bay.balance"
-    assert asked.value.message == "In and out so far: 0.3 qt (0.3 L) below what the course says. Is that right?"
+    assert asked.value.message == "In and out so far: 0.5 qt (0.4 L) above what the course says. Is that right?"
+
+
+def test_the_flow_proof_says_where_each_pumped_stage_is_switched_off(cast):
+    order = bays.in_the_bay(cast)
+    proof = bays.up_to(cast, order, "flow_proof")
+    pumps = order.steps.filter(code="pump").order_by("order")
+    assert {step.limits["switch_off"] for step in pumps[:2]} == {"1.0 qt", "1.5 qt"}  # 0.3 L less, the house margin
+
+    bays.finish(cast, order, flow_g=400)
+
+    flow = flow_of(proof, list(order.events.select_related("step").order_by("pk")))
+    most = flow.margin_most_l * 1000
+    for step in pumps:
+        off = float(step.limits["switch_off"].removesuffix(" qt")) * 946.353
+        assert step.limits["out_ml"] - 95 - most <= off <= step.limits["out_ml"] - most
+        assert f"switch off at {step.limits['switch_off']} in the bucket" in step.text
+        assert f"switch off at {step.limits['switch_off']} in the bucket" in step.limits["stop_sign"]
+        assert step.limits["runs_on"].endswith("by the flow proof")
+    assert 120 < most < 300
+
+    faster = [out("again", 700, "flow_g", "g"), out("warm", 140, "temp_mdegc", "°F")]
+    bay.redo_step(proof, actor=cast.odo, presses=faster, words="it was cold", once_key="redo")
+
+    first = order.steps.filter(code="pump").order_by("order")[0]
+    assert (pumps[0].limits["switch_off"], first.limits["switch_off"]) == ("1.1 qt", "0.9 qt")
+
+
+def test_a_pumped_stage_that_reaches_the_pickup_is_told_by_name(cast):
+    order = bays.in_the_bay(cast)
+    step = bays.up_to(cast, order, "pump")
+    assert (step.limits["pickup_ml"], step.needs[0]["high"]) == (1_600, 16)
+    with pytest.raises(Refusal) as asked:
+        bays.finish(cast, order, out_ml=17)  # 1.61 L
+    assert asked.value.message == "pumped out: 1.7 qt was read, the sheet says 1.1 qt to 1.6 qt. Is that right?"
+    bays.finish(cast, order)
+    bays.finish(cast, order, in_ml=16)  # a little less in than the 1.8 qt of the course, inside its limits
+
+    with pytest.raises(Refusal) as told:
+        bays.finish(cast, order, out_ml=20)  # a little more out, inside its limits too
+
+    assert (told.value.code, told.value.field) == ("bay.pickup", "out_ml")
+    assert "leave the level 1.7 qt (1.6 L) below full: the pickup lies 1.7 qt (1.6 L) below full" in told.value.message
+    assert "the pump drew air. Engine off." in told.value.message
 
 
 def test_only_a_step_that_may_be_skipped_is_skipped_and_with_a_reason(cast):

@@ -100,10 +100,11 @@ def test_a_pumped_stage_says_what_comes_when_to_stop_and_where_the_level_stands_
 
     assert (
         first.text
-        == "Stage 1 of 12: engine idling in park, let 1.3 qt (never beyond 1.30 L) come, then stop the engine."
+        == "Stage 1 of 12: engine idling in park, switch off at 1.0 qt in the bucket: what runs on brings it to "
+        "1.37 qt (1.30 L), never beyond."
     )
     assert first.limits["level_after"] == "1.37 qt (1.30 L) below full"
-    assert first.limits["stop_sign"] == "1.3 qt (never beyond 1.30 L) in the bucket, by scale or mark"
+    assert first.limits["stop_sign"] == "switch off at 1.0 qt in the bucket, by scale or mark"
     assert (first.limits["pickup_ml"], first.limits["engine"]) == (1_600, "idling, park")
     assert bay_words.AIR in first.cautions
     assert second.needs[0]["start"] == 18  # tenths of a quart: 1,740 mL

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +17,9 @@ from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs import bay_bench
 from shopserv.jobs import bay_readings as readings
+from shopserv.jobs.bay_course import stop_measured
 from shopserv.jobs.bay_events import REDO, latest, level_now
+from shopserv.jobs.bay_stages import Bench
 from shopserv.jobs.findings import DECISION, WATCH
 from shopserv.jobs.models import BayEvent, BayStep, WorkOrder
 from shopserv.jobs.services.bay_rules import come_up, keep_still, own_job, person, refuse_coolant
@@ -66,8 +69,8 @@ class Finished:
 def press(step: BayStep, press: Press, *, actor: Actor) -> BayEvent:
     """Keep one press; the same once-key again gives the same event.
 
-    raises  Refusal bay.coolant (fluid that would go in after coolant was found), bay.what, bay.unit, bay.once_key;
-            StateRefusal, NotYours, Http404
+    raises  Refusal bay.coolant (fluid that would go in after coolant was found), bay.what, bay.unit, bay.once_key,
+            bay.never_read (a temperature that nothing in a bay has); StateRefusal, NotYours, Http404
     """
     order = step.work_order
     own_job(order, actor)
@@ -77,7 +80,19 @@ def press(step: BayStep, press: Press, *, actor: Actor) -> BayEvent:
     # What came out is noted for its container even then; nothing goes in any more.
     if step.is_fluid and not press.what.startswith("out_"):
         refuse_coolant(order, actor, f"press {press.what} at step {step.order}")
+    _refuse_never_read(step, press)
     return _press(step, press, actor)
+
+
+def _refuse_never_read(step: BayStep, press: Press) -> None:
+    """Refuse at the figure itself what no calculation could take: a fluid of 900 °F."""
+    row = next((row for row in step.needs if row["what"] == press.what), None)
+    if row is None or press.value is None:
+        return
+    value = readings.to_base(press.what, press.value, press.unit)
+    wrong = readings.never_read(row, value, step.shop.units_first)
+    if wrong:
+        raise Refusal(f"{wrong} Read it once more.", code="bay.never_read", field=press.what)
 
 
 @transaction.atomic
@@ -102,8 +117,8 @@ def finish_step(
     order on hold.
 
     once_key   of the press on “done”; the same again changes nothing
-    raises     Refusal bay.needs, bay.outside, bay.balance, bay.flow (the last three may be confirmed), odometer.below,
-               bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
+    raises     Refusal bay.needs, bay.outside, bay.balance, bay.pickup, bay.flow (the last four may be confirmed),
+               odometer.below, bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
     """
     order = step.work_order
     own_job(order, actor)
@@ -136,6 +151,7 @@ def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str
         trail.write(actor, "put on hold", order, step=step.order, reason=reason, grade=grade)
         return Finished(step, is_held=True, told=reason)
     move(step, "finish", STEP_MOVES, actor, done_at=clock.now())
+    _say_where_to_stop(step, events)
     following = come_up(order)
     trail.write(actor, "step done", order, step=step.order, code=step.code, next=following.order if following else None)
     return Finished(step, told=told_by(step, events))
@@ -215,6 +231,8 @@ def _redo(
         _hold(order, actor, reason, grade)
     if step.state == "done":  # a second redoing is a further event, no further move
         move(step, "redo", STEP_MOVES, actor, done_at=clock.now())
+    if not ask:
+        _say_where_to_stop(step, events)
     trail.write(actor, "step redone", order, step=step.order, code=step.code, words=words, reason=reason)
     return Finished(step, is_held=bool(ask), told=reason or told_by(step, events))
 
@@ -282,6 +300,11 @@ def _running(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, 
     if step.limits.get("op") not in ("add", "pump") or margin is None or step.limits.get("sump"):
         return "", "", "", ""
     stands, wanted = level_now(events), step.limits["level_after_ml"]
+    pickup = step.limits.get("pickup_ml")
+    if step.limits["op"] == "pump" and pickup is not None and stands <= -pickup:
+        low, line = (readings.volume(ml, step.shop.units_first) for ml in (-stands, pickup))
+        said = f"In and out so far leave the level {low} below full: the pickup lies {line} below full, "
+        return "bay.pickup", f"{said}and the pump drew air. Engine off.", WATCH, "out_ml"
     if abs(stands - wanted) <= margin:
         return "", "", "", ""
     shop = step.shop
@@ -302,6 +325,18 @@ def flow_of(step: BayStep, events: Sequence[BayEvent]) -> bench.FlowProof:
         raise Refusal(str(cause), code="bay.needs", field="flow_g") from cause
     assert found is not None
     return found
+
+
+def _say_where_to_stop(proof: BayStep, events: Sequence[BayEvent]) -> None:
+    """Name the switch-off of every pumped stage that lies ahead by what the flow proof has measured."""
+    if proof.code != "flow_proof":
+        return
+    most = math.ceil(Fraction(flow_of(proof, events).margin_most_l) * 1000)
+    words = Bench({}, {}, proof.shop.units_first, proof.limits["stop_margin_ml"])
+    for step in proof.work_order.steps.filter(code="pump", state__in=("ahead", "now")):
+        if "switch_off" in step.limits:  # not of a sheet written before it was named
+            text, limits = stop_measured(words, step.text, step.limits, most)
+            BayStep.objects.filter(pk=step.pk).update(text=text, limits=limits)
 
 
 def told_by(step: BayStep, events: Sequence[BayEvent]) -> str:

@@ -33,6 +33,7 @@ TOLD = (
     "out",
     "into",
     "stop_sign",
+    "switch_off",
     "sign",
 )  # fmt: skip (the sentence of the step tells it, or the table of stages)
 

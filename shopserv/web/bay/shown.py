@@ -239,7 +239,7 @@ KNOWN_HERE = {  # limits of a step that are shown as text, in this order
     "plug_closed_with": later("plug goes in with the engine"),
     "fill": later("total fill"),
 }
-NOT_SHOWN = ("method", "op", "sump", "bay", "kind")
+NOT_SHOWN = ("method", "op", "sump", "bay", "kind", "switch_off")
 
 
 def limit_rows(step: BayStep) -> list[tuple[str, str]]:
