@@ -32,6 +32,7 @@ BAROMETRIC = 9.80665 * 0.0289644 / (8.31432 * 0.0065)
 MOST = 2.2
 # a declared judgment without a source: humid air, moist air, short trips, storage
 WEIGHT_ABSOLUTE, WEIGHT_RELATIVE, WEIGHT_SHORT, WEIGHT_STORED = 0.30, 0.20, 0.40, 0.30
+WATER_WEIGHT = Fraction(12, 10)
 DRIES_AT_C = 80.0
 
 
@@ -176,7 +177,7 @@ def moisture_factor_measured(water: Real, limit: Real) -> Fraction:
         raise OutOfRange(f"A water content of {float(content):g} is below zero.")
     if most <= 0:
         raise OutOfRange(f"A limit of {float(most):g} is not above zero.")
-    return min(exact(MOST), 1 + Fraction(12, 10) * content / most)
+    return min(exact(MOST), 1 + WATER_WEIGHT * content / most)
 
 
 def _clamp(value: float) -> float:

@@ -251,6 +251,50 @@ def _distance_due(latest: mileage.Reading, at: Fraction, rate: Fraction | None) 
         return None
 
 
+SUMP_DOUBT_K = Fraction(5)
+MOISTURE_DOUBT = Fraction(1, 5)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """The due day with the doubt of heat and moisture beside that of the driving.
+
+    early, late   from the early edge under the harder factors to the late edge under the milder
+    harder        both clocks with the sump 5 K hotter and what moisture adds a fifth larger; `milder` the other way
+    """
+
+    early: date
+    late: date
+    harder: Clocks
+    milder: Clocks
+
+
+def doubt(state: State, today: date) -> Doubt:
+    """A wider band of the due day: that of the driving, under factors that may be wrong.
+
+    raises   the errors of `clocks`
+    source   the sump within 5 K, what moisture adds within a fifth of it: house figures, common practice, no source;
+             5 K multiply the heat factor by 2^(5 / 11.1), 1.366, before its floor of 1
+    check    V-01 of the demonstration, new fluid at 63,180 mi: moisture 1.806 within 1.645 and 1.967
+    """
+    wet = Fraction(clocks(replace(state, is_banded=False), today).severity.moisture)
+    harder, milder = (
+        clocks(
+            replace(
+                state,
+                measured=((wet - 1) * (1 + way * MOISTURE_DOUBT) / moisture.WATER_WEIGHT, Fraction(1)),
+                use=replace(
+                    state.use,
+                    bins=tuple((share, float(at) + float(way * SUMP_DOUBT_K)) for share, at in state.use.bins),
+                ),
+            ),
+            today,
+        )
+        for way in (1, -1)
+    )
+    return Doubt(harder.early or harder.due, milder.late or milder.due, harder, milder)
+
+
 MOVED = {  # what is moved by a fifth
     "rate": "distance a day",
     "share": "share of new fluid of this job",

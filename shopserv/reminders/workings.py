@@ -47,7 +47,7 @@ def workings_of(row: Forecast, today: date) -> dict[str, Working]:
         "age": _age(row, clocks),
         "interval": _interval(row, clocks),
     }
-    more = {"band": _band(row, clocks), "crossing": _crossing(row, clocks)}
+    more = {"doubt": _doubt(row), "band": _band(row, clocks), "crossing": _crossing(row, clocks)}
     return found | {name: one for name, one in more.items() if one}
 
 
@@ -69,6 +69,49 @@ def _due(row: Forecast, clocks: Clocks) -> Working:
         sources=(PRACTICE, "one input at a time, plus and minus a fifth: common practice, no source"),
         assumptions=clocks.assumptions,
         changes=changes_of(row),
+        version=row.calc_version,
+    )
+
+
+def doubt_of(row: Forecast) -> severity.Doubt | None:
+    """The due day with the doubt of heat and moisture; none where the inputs were not kept or name no day."""
+    state = remake.state_of(row)
+    if state is None:
+        return None
+    try:
+        return severity.doubt(replace(state, is_banded=True), date.fromisoformat(row.working["today"]))
+    except errors.CalcError:
+        return None
+
+
+def _doubt(row: Forecast) -> Working | None:
+    found = doubt_of(row)
+    if found is None:
+        return None
+    hard, mild = found.harder.severity, found.milder.severity
+    sump, share = float(severity.SUMP_DOUBT_K), float(severity.MOISTURE_DOUBT)
+    return Working(
+        figure="likely due, with the doubt of heat and moisture",
+        value=row.told_on,
+        unit="",
+        low=found.early,
+        high=found.late,
+        formula="from the early edge of the driving with the sump hotter and moisture more, to its late edge with the "
+        "sump cooler and moisture less",
+        formulas=(r"F_h' = F_h\,2^{\pm \Delta\theta / 11.1}", r"F_w' = 1 + (1 \pm u)(F_w - 1)"),
+        given=(
+            Given(r"\Delta\theta", "doubt of the sump", sump, "K", From.ASSUMED, "house figure"),
+            Given("u", "doubt of what moisture adds", share, "", From.ASSUMED, "house figure"),
+        ),
+        steps=(
+            Step("harder: moisture", "F_w'", hard.moisture, ""),
+            Step("harder: heat", "F_h'", hard.thermal, ""),
+            Step("harder: due", "", found.harder.due, ""),
+            Step("milder: moisture", "F_w'", mild.moisture, ""),
+            Step("milder: heat, never below 1", "F_h'", mild.thermal, ""),
+            Step("milder: due", "", found.milder.due, ""),
+        ),
+        sources=("the sump within 5 K, what moisture adds within a fifth: " + PRACTICE,),
         version=row.calc_version,
     )
 

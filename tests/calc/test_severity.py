@@ -418,3 +418,28 @@ def test_a_distance_run_through_ended_on_the_day_of_the_crossing_whatever_the_la
         found = severity.clocks(state, TODAY)
         assert (found.due, found.early, found.late, found.governs) == (date(2025, 7, 24),) * 3 + ("distance",)
     assert severity.clocks(worn, TODAY, 1).distance_due > TODAY
+
+
+def test_the_doubt_of_heat_and_moisture_widens_the_band_of_the_driving():
+    new = replace(
+        V01,
+        climate=PLACES["KELLTOP"],
+        readings=READINGS,
+        use=replace(MIXED, bins=((F(1), 85.0),)),
+        jobs=(*V01.jobs, age.Job(TODAY, F(63_180), F(1))),
+    )
+    told, found = severity.clocks(new, TODAY), severity.doubt(new, TODAY)
+    hard, mild, now = found.harder.severity, found.milder.severity, told.severity
+
+    assert (hard.moisture - 1) / (now.moisture - 1) == pytest.approx(1.2)
+    assert (mild.moisture - 1) / (now.moisture - 1) == pytest.approx(0.8)
+    assert hard.thermal / now.thermal == pytest.approx(2 ** (5 / 11.1)) == pytest.approx(1.3664, abs=1e-4)
+    assert mild.thermal / now.thermal == pytest.approx(2 ** (-5 / 11.1))
+    assert (found.early, found.late) == (found.harder.early, found.milder.late)
+    assert found.early < told.early < told.late < found.late
+
+
+def test_the_doubt_without_a_band_of_the_driving_is_that_of_the_factors_alone():
+    found = severity.doubt(V01, TODAY)
+
+    assert (found.early, found.late) == (found.harder.due, found.milder.due)

@@ -198,3 +198,10 @@ def test_the_day_of_a_crossing_can_be_recomputed_from_the_readings_shown(cast):
     days = [date.fromisoformat(one.words.split()[3].rstrip(",")) for one in (before, after)]
     share = (found.steps[0].value - before.value) / (after.value - before.value)
     assert abs((days[1] - days[0]).days * share - (found.steps[1].value - days[0]).days) <= Fraction(1, 2)
+
+
+def test_the_wider_band_holds_the_shown_one(cast):
+    row = Forecast.objects.get(vehicle__number="F-04", is_current=True)
+    found = workings_of(row, cast.today)["doubt"]
+
+    assert found.low < row.early_on < row.due_on < row.late_on < found.high

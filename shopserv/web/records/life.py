@@ -10,6 +10,7 @@ from fractions import Fraction
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from shopserv.calc.severity import Doubt
 from shopserv.common import formats
 from shopserv.common.drawing.bars import ClockBar, clock_bar
 from shopserv.common.drawing.strip import RoadStrip, road_strip
@@ -196,6 +197,16 @@ def due_words(forecast: Forecast, clocks: Clocks | None, today: date) -> str:
         band = formats.day_band(forecast.early_on or forecast.due_on, forecast.late_on)
     said = _("Due %(clock)s about %(on)s.") % {"clock": clock, "on": on}
     return said if not band or band == on else said + " " + _("Between: %(band)s.") % {"band": band}
+
+
+def doubt_words(found: Doubt | None) -> str:
+    """That the band is of the driving alone, and the wider one; empty where none can be made."""
+    if found is None:
+        return ""
+    return _(
+        "The band is that of the driving alone. With the doubt of heat (the sump within 5 K) and moisture (a fifth of "
+        "what it adds): %(band)s; common practice, no source."
+    ) % {"band": formats.day_band(found.early, found.late)}
 
 
 def factor_words(clocks: Clocks) -> str:

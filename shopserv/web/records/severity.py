@@ -14,19 +14,20 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from shopserv.calc.intervals import REFERENCE_C
-from shopserv.calc.severity import swings
+from shopserv.calc.severity import doubt, swings
 from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale
 from shopserv.jobs.selectors import open_file
 from shopserv.jobs.selectors.open_file import Head
+from shopserv.jobs.services.top_ups import top_up
 from shopserv.reminders.exposure import Exposure, exposure_of, fluids_of
 from shopserv.reminders.services import severity as deeds
-from shopserv.reminders.services.top_ups import note_top_up
 from shopserv.shop import climates
 from shopserv.shop.actors import Actor
 from shopserv.web.once import acts_once
 from shopserv.web.query import Asked, says_what_was_asked
 from shopserv.web.records import severity_rows
+from shopserv.web.records.life import doubt_words
 from shopserv.web.records.severity_forms import HomeForm, LogForm, TopUpForm, UseForm, WaterForm
 
 ACTS = ("use", "home", "log", "water", "topped")
@@ -110,7 +111,12 @@ def _note_water(actor: Actor, head: Head, form: Any) -> str:
 
 
 def _note_top_up(actor: Actor, head: Head, form: Any) -> str:
-    row = note_top_up(head.vehicle, actor=actor, **form.said())
+    row = top_up(head.vehicle, actor=actor, **form.said())
+    if row.note:
+        return _("Topped up with %(fluid)s: it %(note)s. Wrong fluid is suspected (K-06).") % {
+            "fluid": row.fluid_code,
+            "note": row.note,
+        }
     return _("Topped up: %(share)s new.") % {"share": formats.share(row.fraction_low_ppm, row.fraction_high_ppm)}
 
 
@@ -146,6 +152,7 @@ def _context(actor: Actor, head: Head, found: Exposure, forms: dict[str, Any], t
             "intervals": severity_rows.interval_parts(found, factors),
             "strip": severity_rows.strip(factors, first),
             "book": severity_rows.book(found),
+            "doubt": doubt_words(doubt(found.state, today)),
             "inside": severity_rows.inside(found),
             "mark": severity_rows.degrees(float(REFERENCE_C), first),
             "swings": severity_rows.swings(swings(found.state, today, int(is_past))),

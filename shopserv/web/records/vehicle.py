@@ -25,6 +25,7 @@ from shopserv.registry import selectors as registry
 from shopserv.registry.services import vehicles
 from shopserv.reminders.clocks import clocks_of
 from shopserv.reminders.services import letters, readings
+from shopserv.reminders.workings import doubt_of
 from shopserv.shop.actors import Actor
 from shopserv.web.forms import PageForm
 from shopserv.web.once import acts_once
@@ -57,6 +58,8 @@ def vehicle(request: HttpRequest, number: str) -> HttpResponse:
             said = _DONE[request.POST["act"]](actor, head, form)
         except Refusal as refusal:
             _refuse(form, refusal)
+            if refusal.code == WENT_BACK:
+                form.propose(actor, head.vehicle, today)
             status = refusal.status
         else:
             if said:
@@ -180,6 +183,7 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
             "two": life.two_clocks(clocks, forecast, today),
             "factors": life.factor_words(clocks),
             "rate": life.rate_words(clocks),
+            "doubt": life.doubt_words(doubt_of(forecast)),
             "crossing": life.crossing_words(clocks),
             "months_words": life.months_words(clocks, forecast, today),
             "age_book": life.age_book(clocks),
