@@ -445,3 +445,16 @@ def test_a_leftover_is_read_at_the_second_look_like_any_figure(left, odo, pilar,
     given = pilar.post(f"/bay/{levelled.number}/look/", **fields)
     own = {row["what"]: row["own"] for row in levelled.second_looks.get().items}
     assert (given.status_code, own["left_ml"]) == (302, 0 if left == "0" else 284)
+
+
+def test_a_temperature_that_nothing_has_is_refused_at_its_figure(odo, order, cast):
+    step = bays.up_to(cast, order, "level")
+    fields = odo.fields(order.number, temp_mdegc="900", out_ml="0.3")
+    at = f"/bay/{order.number}/{step.order}/press/"
+
+    answer = odo.post(at, **fields, temp_mdegc_unit="°F")
+
+    assert answer.status_code == 422
+    assert "900 °F (482.2 °C) was read. It lies between" in text_of(answer)
+    assert 'value="900"' in text_of(answer)
+    assert not BayEvent.objects.filter(step=step, what="temp_mdegc").exists()
