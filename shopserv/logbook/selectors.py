@@ -16,6 +16,7 @@ from shopserv.shop.actors import Actor
 
 TOP_UP = "top-up"  # method of a service that added fluid for what was missing and exchanged none
 BESIDE = timedelta(seconds=1)  # so much later stands the figure that was meant
+OTHER_FLUID = "does not meet what the unit asks for; no share is counted"  # note of such a top-up
 SAYS = ", says "  # stands in the reason of a reading that a person found wrong, before the name
 METERS = {"mi": Fraction(1_609_344, 1000), "km": Fraction(1000)}
 
@@ -58,6 +59,18 @@ def counting_result(results: Iterable[LaboratoryResult], last_job: date | None, 
     """
     rows = [row for row in results if row.sampled_on <= on and (last_job is None or row.sampled_on > last_job)]
     return max(rows, key=lambda row: (row.sampled_on, row.pk), default=None)
+
+
+def other_fluid_in(vehicle: Vehicle) -> ServiceRecord | None:
+    """The newest top-up with another fluid than the unit asks for, where nothing was exchanged since. One query."""
+    rows = vehicle.services.filter(corrected_by=None).order_by("done_on", "pk")
+    since: ServiceRecord | None = None
+    for row in rows:
+        if row.method != TOP_UP:
+            since = None
+        elif row.note == OTHER_FLUID:
+            since = row
+    return since
 
 
 def services_by_sheet(actor: Actor, unit_code: str) -> dict[int, int]:

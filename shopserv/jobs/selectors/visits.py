@@ -10,10 +10,11 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.jobs.findings import OF_ITS_VISIT, STOP, UNTIL_CHANGED, Standing, heaviest
 from shopserv.jobs.models import Complaint, Finding, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.models.visits import OPEN_VISIT
+from shopserv.logbook.selectors import OTHER_FLUID, other_fluid_in
 from shopserv.registry.models import PlateRecord, Vehicle
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import TrailEntry
@@ -94,8 +95,22 @@ def standing(visit: Visit) -> tuple[Standing, ...]:
 
 
 def standing_on(vehicle: Vehicle) -> tuple[Standing, ...]:
-    """How each finding stands now on a vehicle that is on no visit. One query."""
-    return _standing(_entries([vehicle.pk]), None)
+    """How each finding stands now on a vehicle that is on no visit, with what its logbook makes suspect."""
+    found = _standing(_entries([vehicle.pk]), None)
+    other = other_fluid_on(vehicle)
+    return (*(one for one in found if other is None or one.code != other.code), *([other] if other else ()))
+
+
+def other_fluid_on(vehicle: Vehicle) -> Standing | None:
+    """The suspicion that a top-up with another fluid raises and no finding speaks of yet."""
+    record = other_fluid_in(vehicle)
+    if record is None:
+        return None
+    sign = f"top-up of {formats.day(record.done_on)} with {record.fluid_code}, row {record.pk}"
+    told = Finding.objects.filter(visit__vehicle=vehicle, code="K-06").values_list("signs", flat=True)
+    if any(sign in signs for signs in told):
+        return None
+    return Standing("K-06", "suspected", f"{record.fluid_code} was topped up: it {OTHER_FLUID}", (sign,))
 
 
 def was_diagnosed(visit: Visit, since: datetime | None) -> bool:

@@ -13,7 +13,7 @@ from shopserv.calc.readings import Verdict
 from shopserv.catalog.models import FluidProduct, SheetValue, UnitSheet
 from shopserv.logbook.doubts import judged
 from shopserv.logbook.models import LaboratoryResult, OdometerChange, OdometerReading, ServiceRecord
-from shopserv.logbook.selectors import METERS, TOP_UP, counting_result, distance_m
+from shopserv.logbook.selectors import METERS, OTHER_FLUID, TOP_UP, counting_result, distance_m
 from shopserv.registry.models import Identification, KeeperRecord, UsePattern, Vehicle
 from shopserv.registry.selectors import is_superseded
 from shopserv.shop.models import Shop
@@ -165,7 +165,7 @@ def _add_readings(facts: Facts, rows: list[OdometerReading], changes: list[Odome
 def _add_jobs(facts: Facts, rows: list[ServiceRecord], changes: list[OdometerChange], products: set[str]) -> None:
     per = METERS[facts.unit]
     for row in rows:
-        if row.figure is None:
+        if row.figure is None or row.note == OTHER_FLUID:  # another fluid renews nothing
             continue
         share = Fraction(row.fraction_low_ppm + row.fraction_high_ppm, 2_000_000)
         known = all(code.strip() in products for code in row.fluid_code.split("+"))

@@ -162,6 +162,7 @@ class TopUpForm(PageForm):
             "added_ml": said["added"].ml,
             "fluid_code": said["fluid"],
             "elsewhere": said["elsewhere"],
+            "is_other_fluid_confirmed": "top_up.fluid" in self.confirmed,
         }
 
 
