@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
@@ -46,12 +47,17 @@ def note_reading(
     on: date | None = None,
     why_lower: str = "",
     first_figure: int = 0,
+    old_figure: int | None = None,
+    old_is_estimate: bool = False,
+    replaced_on: date | None = None,
     is_jump_confirmed: bool = False,
 ) -> OdometerReading:
     """Note what the odometer shows; a lower figure is never lost and never counted silently.
 
     why_lower     one of WHY_LOWER, asked when the figure is below the last; "replaced" begins a new instrument that
                   stood at `first_figure` when it was fitted
+    old_figure    what the old instrument stood at then, in its unit; none: its last reading
+    replaced_on   none: the day of the reading
     is_jump_confirmed   a rise of more than 2,000 mi a day is right, or at intake a figure that all the others doubt
     returns       the reading: counted, or set aside with its reason
     raises        Refusal odometer.range, odometer.future, odometer.went_back, odometer.jump (both can be answered)
@@ -68,7 +74,8 @@ def note_reading(
         if lower and not why_lower:
             raise _ask_why(figure, unit, last)
         if lower and why_lower == "replaced":
-            _new_instrument(vehicle, actor, last, unit, first_figure, day)
+            ends = _Ends(old_figure, old_is_estimate, first_figure, replaced_on or day)
+            _new_instrument(vehicle, actor, last, (figure, unit, day), ends)
         elif not lower:
             _ask_about_jump(figure, unit, day, last, is_jump_confirmed)
             if source == "intake" and day >= last.read_on and not is_jump_confirmed:
@@ -242,19 +249,57 @@ def _set_aside_higher(vehicle: Vehicle, figure: int, unit: str, day: date, actor
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """Where the old instrument ended and the new one began."""
+
+    old: int | None
+    is_estimate: bool
+    first: int
+    on: date
+
+
 def _new_instrument(
-    vehicle: Vehicle, actor: Actor, last: OdometerReading, unit: str, first_figure: int, day: date
+    vehicle: Vehicle, actor: Actor, last: OdometerReading, read: tuple[int, str, date], ends: _Ends
 ) -> OdometerChange:
+    figure, unit, day = read
+    old = last.figure if ends.old is None else ends.old
+    if old < last.figure:
+        raise Refusal(
+            f"The old instrument read {last} on {formats.day(last.read_on)}; "
+            f"{formats.odometer(old, last.unit)} is less. Type what it stood at last.",
+            code="odometer.old_last",
+            field="old_figure",
+        )
+    if ends.first > figure:
+        raise Refusal(
+            f"The new instrument reads {formats.odometer(figure, unit)}; it cannot have begun at "
+            f"{formats.odometer(ends.first, unit)}. Mend one of them.",
+            code="odometer.new_first",
+            field="first_figure",
+        )
+    if not last.read_on <= ends.on <= day:
+        raise Refusal(
+            f"The old instrument was read on {formats.day(last.read_on)} and the new one on {formats.day(day)}: "
+            "it was replaced on one of these days or between them.",
+            code="odometer.replaced_on",
+            field="replaced_on",
+        )
+    said = f"said to {actor.name}"
+    if ends.old is None:
+        said += "; what the old one stood at was not asked"
+    elif ends.is_estimate:
+        said += f"; that the old one stood at {formats.odometer(old, last.unit)} is an estimate"
     return OdometerChange.objects.create(
         vehicle=vehicle,
         old_instrument=last.instrument,
         new_instrument=last.instrument + 1,
-        old_last_figure=last.figure,
+        old_last_figure=old,
         old_unit=last.unit,
-        new_first_figure=first_figure,
+        new_first_figure=ends.first,
         new_unit=unit,
-        on=day,
-        evidence=f"said to {actor.name}",
+        on=ends.on,
+        evidence=said,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from fractions import Fraction
 from itertools import pairwise
 
@@ -166,3 +166,32 @@ def test_of_two_readings_of_one_day_the_higher_is_the_newest(cast):
     with pytest.raises(Refusal) as refused:
         note_reading(vehicle, actor=cast.tobin, figure=63_190, unit="mi", source="intake")
     assert refused.value.code == "odometer.went_back"
+
+
+def test_a_replaced_instrument_keeps_what_the_old_one_ran_to_its_end(cast):
+    since = cast.vehicle("V-01").readings.filter(state="counted").latest("read_on").read_on  # the day of this reading
+    ends = {"old_figure": 64_380, "replaced_on": since}
+
+    row = read(cast, figure=20, why_lower="replaced", first_figure=5, old_is_estimate=True, **ends)
+
+    changes = selectors.changes_of(cast.vehicle("V-01"))
+    assert selectors.distance_m(row.figure, "mi", row.instrument, changes) / selectors.METERS["mi"] == 64_380 + 15
+    assert (changes[-1].on, changes[-1].old_last_figure) == (since, 64_380)
+
+
+@pytest.mark.parametrize(
+    ("ends", "code"),
+    [
+        ({"old_figure": 63_179}, "odometer.old_last"),
+        ({"first_figure": 21}, "odometer.new_first"),
+        ({"replaced_on": date(2020, 1, 1)}, "odometer.replaced_on"),
+        ({"old_figure": 63_180, "first_figure": 20}, ""),
+    ],
+)
+def test_ends_of_instruments_that_cannot_be_are_refused(cast, ends, code):
+    if not code:
+        assert read(cast, figure=20, why_lower="replaced", **ends).instrument == 2
+        return
+    with pytest.raises(Refusal) as refused:
+        read(cast, figure=20, why_lower="replaced", **ends)
+    assert (refused.value.code, cast.vehicle("V-01").odometer_changes.count()) == (code, 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -81,7 +81,8 @@ class Intake:
     vehicle, new_vehicle     one of them
     customer, new_customer   one of them; neither: the owner on file
     odometer                 the figure; none: not read. `is_estimate`: could not be read, kept and not counted
-    why_lower, first_figure, is_jump_confirmed   as logbook.services.note_reading asks
+    why_lower, first_figure, old_figure, old_is_estimate, replaced_on, is_jump_confirmed
+                             as logbook.services.note_reading asks
     answers                  name of a question (findings.QUESTIONS) -> Answer; all six
     fuel_eighths             0 to 8
     promised_from            earliest, where labor is a band
@@ -97,6 +98,9 @@ class Intake:
     odometer_as_typed: str = ""
     why_lower: str = ""
     first_figure: int = 0
+    old_figure: int | None = None
+    old_is_estimate: bool = False
+    replaced_on: date | None = None
     is_jump_confirmed: bool = False
     is_estimate: bool = False
     complaint: str = ""
@@ -340,6 +344,9 @@ def _read(vehicle: Vehicle, intake: Intake, actor: Actor) -> OdometerReading | N
         as_typed=intake.odometer_as_typed,
         why_lower=intake.why_lower,
         first_figure=intake.first_figure,
+        old_figure=intake.old_figure,
+        old_is_estimate=intake.old_is_estimate,
+        replaced_on=intake.replaced_on,
         is_jump_confirmed=intake.is_jump_confirmed,
     )
 

@@ -29,6 +29,9 @@ def note(
     on: date | None = None,
     why_lower: str = "",
     first_figure: int = 0,
+    old_figure: int | None = None,
+    old_is_estimate: bool = False,
+    replaced_on: date | None = None,
     is_jump_confirmed: bool = False,
 ) -> OdometerReading:
     """Note what somebody read off the odometer, and make the forecast anew with it.
@@ -50,6 +53,9 @@ def note(
         on=on,
         why_lower=why_lower,
         first_figure=first_figure,
+        old_figure=old_figure,
+        old_is_estimate=old_is_estimate,
+        replaced_on=replaced_on,
         is_jump_confirmed=is_jump_confirmed,
     )
     forecasts.renew(vehicle, actor=actor)

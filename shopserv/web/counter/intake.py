@@ -23,6 +23,7 @@ from shopserv.shop.actors import Actor
 from shopserv.web.counter.intake_form import IntakeForm
 from shopserv.web.forms import form_page
 from shopserv.web.once import acts_once
+from shopserv.web.replaced import WENT_BACK
 
 MEANT = ("vin.duplicate", "vin.near")  # another record is likely meant; the page leads to it
 
@@ -51,6 +52,8 @@ def intake(request: HttpRequest) -> HttpResponse:
         taken = take_in(actor=actor, intake=form.intake(), visit=visit)
     except Refusal as refusal:
         form.refuse(refusal)
+        if vehicle and refusal.code == WENT_BACK:
+            form.propose(actor, vehicle, clock.today(actor.house.time_zone))
         if refusal.code in MEANT:
             context["on_file"] = registry.find(actor, form["vin"].value() or "")[:3]
         return form_page(request, "counter/intake.html", context, refusal)

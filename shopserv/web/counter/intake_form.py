@@ -16,7 +16,7 @@ from shopserv.jobs.services.visits import Answer, Intake, NewCustomer, Permissio
 from shopserv.registry.models import Customer, Vehicle
 from shopserv.registry.services.vehicles import NewVehicle
 from shopserv.web.fields import MoneyField, OdometerField, PhoneField, TimeField
-from shopserv.web.forms import PageForm
+from shopserv.web.replaced import ReplacedForm
 
 YES_NO = [("yes", _("yes")), ("no", _("no")), ("unknown", _("not known"))]
 WHY_LOWER = [
@@ -28,7 +28,7 @@ WHY_LOWER = [
 FUEL = [("", "–"), *((str(n), f"{n}/8") for n in range(9))]
 
 
-class IntakeForm(PageForm):
+class IntakeForm(ReplacedForm):
     """One page from the plate to the promised time. `vehicle` on file, or a new one from its VIN."""
 
     vin = forms.CharField(label=_("VIN"), max_length=40, required=False)
@@ -125,6 +125,7 @@ class IntakeForm(PageForm):
             odometer_unit=reading.unit if reading else "mi",
             odometer_as_typed=str(self.data.get("odometer", ""))[:40],
             why_lower=said["why_lower"],
+            **self.instruments(),
             is_jump_confirmed=said["is_jump_confirmed"],
             is_estimate=said["is_estimate"],
             complaint=said["complaint"],

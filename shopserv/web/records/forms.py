@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy as _
 
 from shopserv.registry.models import Customer
 from shopserv.registry.normal import plate_form
-from shopserv.web.fields import DayField, OdometerField, WholeField
+from shopserv.web.fields import DayField, OdometerField
 from shopserv.web.forms import PageForm
+from shopserv.web.replaced import WENT_BACK, ReplacedForm
 
-WENT_BACK = "odometer.went_back"
 WHY_CHOICES = [
     ("mistyped before", _("an earlier reading was mistyped: this one counts")),
     ("mistyped now", _("this one is mistyped: I mend it above")),
@@ -30,7 +30,7 @@ SOURCES = [
 ]
 
 
-class ReadingForm(PageForm):
+class ReadingForm(ReplacedForm):
     """What somebody read off the odometer, when, and why it is lower if it is."""
 
     odometer = OdometerField(label=_("Odometer"))
@@ -39,17 +39,11 @@ class ReadingForm(PageForm):
     why_lower = forms.ChoiceField(
         label=_("Why it is lower"), choices=WHY_CHOICES, required=False, widget=forms.RadioSelect
     )
-    first_figure = WholeField(kind="odometer", label=_("The new instrument began at"), required=False)
 
     def __init__(self, *args: Any, unit: str, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["odometer"].keep_unit(unit)  # type: ignore[attr-defined]
         self.fields["on"].not_after(today)  # type: ignore[attr-defined]
-
-    @property
-    def asks_why(self) -> bool:
-        """Whether the question why it is lower stands open."""
-        return bool(self.data.get("why_lower")) or self.has_error("odometer", WENT_BACK) or self.has_error("why_lower")
 
     def clean_why_lower(self) -> str:
         """A slip of this moment is mended, not explained."""
@@ -57,17 +51,6 @@ class ReadingForm(PageForm):
         if why == "mistyped now":
             raise forms.ValidationError(_("Mend the figure above, then send it again."), code=WENT_BACK)
         return why
-
-    def clean(self) -> dict[str, Any]:
-        """A new instrument says where it began."""
-        said = super().clean() or {}
-        if (
-            said.get("why_lower") == "replaced"
-            and said.get("first_figure") is None
-            and "first_figure" not in self.errors
-        ):
-            self.add_error("first_figure", _("Where did the new instrument begin? Type 0 if it was new."))
-        return said
 
     def reading(self) -> dict[str, Any]:
         """What the deed takes."""
@@ -79,7 +62,7 @@ class ReadingForm(PageForm):
             "as_typed": str(self.data.get("odometer", "")).strip()[:40],
             "on": said["on"],
             "why_lower": said["why_lower"],
-            "first_figure": said["first_figure"] or 0,
+            **self.instruments(),
             "is_jump_confirmed": "odometer.jump" in self.confirmed,
         }
 

@@ -253,11 +253,21 @@ def test_year_and_maker_are_proposed_from_the_vin_and_what_was_typed_stays(tobin
 def test_b010_a_replaced_instrument_begins_anew_and_its_reading_counts(tobin, cast):
     page = tobin.get("/counter/intake/?vehicle=V-01")
 
-    tobin.post("/counter/intake/", intake_of(page, vehicle="V-01", odometer="120", why_lower="replaced"))
+    asked = tobin.post("/counter/intake/", intake_of(page, vehicle="V-01", odometer="120"))
+    proposed = asked.context["form"]
+    lost = tobin.post("/counter/intake/", intake_of(asked, vehicle="V-01", odometer="120", why_lower="replaced"))
+    assert (asked.status_code, lost.status_code) == (422, 422)
+    assert int(proposed["old_figure"].value()) >= 63_180
+    assert proposed["old_is_estimate"].value() is True
+    assert "What did the old instrument stand at?" in lost.content.decode()
+    ends = {"old_figure": "65,000", "old_is_estimate": "on", "first_figure": "20"}
+    tobin.post("/counter/intake/", intake_of(asked, vehicle="V-01", odometer="120", why_lower="replaced", **ends))
 
     reading = Visit.objects.get(vehicle__number="V-01", state="here").reading
     assert (reading.figure, reading.state) == (120, "counted")
-    assert cast.vehicle("V-01").odometer_changes.count() == 1
+    change = cast.vehicle("V-01").odometer_changes.get()
+    assert (change.old_last_figure, change.new_first_figure) == (65_000, 20)
+    assert "that the old one stood at 65,000 mi is an estimate" in change.evidence
 
 
 def test_b010_an_earlier_slip_is_set_aside_and_this_reading_counts(tobin, cast):

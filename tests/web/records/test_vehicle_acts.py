@@ -107,11 +107,12 @@ def test_b010_a_slip_of_this_moment_is_mended_and_not_stored(cast, tobin):
 
 def test_b010_a_new_instrument_says_where_it_began(cast, tobin):
     refused(reading(tobin, "40", why_lower="replaced"), "Where did the new instrument begin?")
-    reading(tobin, "40", why_lower="replaced", first_figure="0")
+    refused(reading(tobin, "40", why_lower="replaced", first_figure="0"), "What did the old instrument stand at?")
+    reading(tobin, "40", why_lower="replaced", first_figure="0", old_figure="64,000", replaced_on="")
 
     change = cast.vehicle("V-01").odometer_changes.get()
     assert (newest(cast).instrument, newest(cast).state) == (2, "counted")
-    assert (change.old_last_figure, change.new_first_figure) == (63_180, 0)
+    assert (change.old_last_figure, change.new_first_figure) == (64_000, 0)
 
 
 def test_b011_a_jump_is_stored_only_when_confirmed(cast, tobin):
