@@ -153,6 +153,11 @@ class Line(models.Model):
     def __str__(self) -> str:
         return self.text
 
+    @property
+    def tenths(self) -> int | None:
+        """Its own labor in tenths of an hour; none of a line without hours."""
+        return self.quantity_thousandths // 100 if self.unit == "h" else None
+
 
 class Authorization(models.Model):
     """The customer's yes: who, when, which version and option, how much, by which rule. Changed by moves alone."""

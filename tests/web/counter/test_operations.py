@@ -6,6 +6,8 @@ import html
 
 import pytest
 
+from shopserv.jobs.services import authorize, quotes
+from tests.jobs import stage
 from tests.web.counter.test_flow import quoted, sheet_fields, tobin  # noqa: F401
 
 pytestmark = pytest.mark.django_db
@@ -43,3 +45,18 @@ def test_an_operation_that_is_not_whole_is_asked_for(tobin, typed, words, field)
     assert answer.status_code == 422
     assert words in text
     assert f'href="#id_{field}"' in text
+
+
+def test_the_work_order_names_each_operation_with_its_own_time(cast, tobin):  # noqa: F811
+    quote = quoted(tobin)
+    line = {"extra_column": "C", "extra_kind": "operation", "extra_operation": "adaptation run"}
+    tobin.post(f"/counter/quote/{quote.number}/", sheet_fields(tobin, quote, act="compute", **line))
+    draft = quote.versions.get()
+    quotes.offer(draft, actor=cast.tobin, edition=draft.edition)
+    option = stage.option(quote.versions.get(), "C")
+    order = authorize.authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+
+    text = html.unescape(tobin.get(f"/counter/work/{order.number}/").content.decode())
+
+    assert "<li>line exchange, 1.8 h</li>" in text
+    assert "<li>adaptation run, 0.4 h</li>" in text
