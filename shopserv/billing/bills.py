@@ -100,6 +100,7 @@ def bill_of(
     exempt = registry.exemption_on(authorization.quote.customer, day)
     taxed = _Taxes(order, day, exempt is not None)
     lines = [line for one in house_terms.chain_of(authorization) for line in _agreed(one.option, order)]
+    lines = _as_measured(lines, order)
     lines += [BilledLine(m.kind, m.text, m.price_cents, "", m.quantity_thousandths, m.unit) for m in more]
     lines = [taxed.on(line) for line in lines]
     net = sum(line.price_cents for line in lines)
@@ -167,6 +168,28 @@ def _line(row: Line, option: Option, **changed: Any) -> BilledLine:
     values = {name: getattr(row, name) for name in names}
     text = option.title if row.kind == "labor" and row.text == option.method else row.text
     return BilledLine(**{**values, "detail": row.detail, "text": text, "billed": row.pk, **changed})
+
+
+def _as_measured(lines: list[BilledLine], order: WorkOrder) -> list[BilledLine]:
+    """The one fluid of a job with what was poured and left over as it was measured; its price stays.
+
+    With several fluids, or without a balance, nobody can say which of them took what: the plan stands. By the liter the
+    quantity is what the price was made from and stays, too.
+    """
+    fluids = [line for line in lines if line.kind == "fluid" and "bought_ml" in line.detail]
+    balance = getattr(order, "balance", None)
+    if len(fluids) != 1 or balance is None:
+        return lines
+    one = fluids[0]
+    poured = balance.poured_ml
+    read = order.close_out.get("leftover", {}).get("left_ml")
+    left = max(0, one.detail["bought_ml"] - poured) if read is None else read
+    measured = replace(
+        one,
+        quantity_thousandths=poured if one.detail.get("leftover") == "the customer's" else one.quantity_thousandths,
+        detail={**one.detail, "poured_ml": poured, "left_ml": left, "is_left_read": read is not None},
+    )
+    return [measured if line is one else line for line in lines]
 
 
 def _filled(option: Option, order: WorkOrder) -> dict[str, Any] | None:

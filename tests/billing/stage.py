@@ -17,7 +17,9 @@ def agreed(cast: Any, number: str = "V-01", letter: str = "C", **consent: Any) -
     return authorize.authorize(option, actor=cast.tobin, consent=stage.by_telephone(option, **consent))
 
 
-def through(cast: Any, order: WorkOrder, state: str = "second look done", **changed: Any) -> WorkOrder:
+def through(
+    cast: Any, order: WorkOrder, state: str = "second look done", *, in_ml: int = 10_000, **changed: Any
+) -> WorkOrder:
     """The work order as it comes out of the bay: level set, closed out, looked at."""
     now = clock.now()
     WorkOrder.objects.filter(pk=order.pk).update(
@@ -33,7 +35,7 @@ def through(cast: Any, order: WorkOrder, state: str = "second look done", **chan
     )
     Visit.objects.filter(pk=order.visit_id).update(state="in work")
     level(cast, order)
-    balance(order)
+    balance(order, in_ml)
     order.refresh_from_db()
     return order
 

@@ -49,6 +49,27 @@ def test_it_says_everything_that_an_invoice_must(cast):
     assert re.findall(r"(?<![\d$.,])\d[\d,]*\.\d\d(?![\d %])(?! %)", said) == []
 
 
+@pytest.mark.parametrize(
+    ("left_ml", "words"),
+    [
+        (None, ["10.7 qt (10.1 L)", "10.7 qt (10.1 L) poured, as measured", "0.3 qt (0.3 L) left over, yours to take"]),
+        (379, ["10.7 qt (10.1 L) poured, as measured", "0.4 qt (0.4 L) left over, yours to take"]),
+        (0, ["10.7 qt (10.1 L) poured, as measured", "nothing left over"]),
+    ],
+)
+def test_what_was_poured_and_left_stands_as_it_was_measured(cast, left_ml, words):
+    noted = {} if left_ml is None else {"leftover": {"left_ml": left_ml}}
+
+    # Planned were 10,000 of 10,408 bought.
+    paper = paper_of(cast, stage.through(cast, stage.agreed(cast), in_ml=10_100, close_out=noted))
+
+    said = words_of(files.pdf_of(paper))
+    fluid = next(line for line in json.loads(paper.snapshot)["lines"] if line["kind"] == "fluid")
+    assert [word for word in words if word not in said] == []
+    assert (fluid["quantity_thousandths"], fluid["price_cents"]) == (10_100, 12_208)
+    assert fluid["detail"]["left_ml"] == (308 if left_ml is None else left_ml)
+
+
 def test_no_cost_and_no_margin_stand_in_its_data(cast):
     snapshot = paper_of(cast, stage.through(cast, stage.agreed(cast))).snapshot
 

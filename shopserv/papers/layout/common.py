@@ -112,6 +112,10 @@ def _notes(line: Data, shop: Data) -> list[str]:
     notes = []
     if packages := detail.get("packages"):
         notes.append(", ".join(f"{count} × {number}" for number, count in sorted(packages.items())))
+    if (poured := detail.get("poured_ml")) is not None:
+        notes.append(_("%s poured, as measured") % formats.volume(poured, shop["units_first"]))
+        if not detail["left_ml"]:
+            notes.append(_("nothing left over"))
     if left := detail.get("left_ml"):
         volume = formats.volume(left, shop["units_first"])
         yours = detail.get("leftover") == "the customer's"
