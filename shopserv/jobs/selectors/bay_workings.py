@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+from shopserv.calc.balance import COVERAGE
 from shopserv.calc.working import Value, Working, from_dict
 from shopserv.jobs.models import LevelRecord, MassBalance
 from shopserv.jobs.selectors.bay import BaySheet, bay_sheet
@@ -29,7 +30,7 @@ def bay_workings(actor: Actor, number: str) -> tuple[BaySheet, dict[str, Working
         found["balance"] = balance_working(sheet.balance)
     elif sheet.balance_now is not None:
         now = sheet.balance_now
-        band = (now.difference_ml - now.band_ml, now.difference_ml + now.band_ml)
+        band = (now.difference_ml - COVERAGE * now.band_ml, now.difference_ml + COVERAGE * now.band_ml)
         found["balance"] = told(now.working, "in less out", now.difference_ml, "mL", *band)
     if sheet.flow is not None:
         found["flow"] = told(sheet.flow.working, "flow in the cooler line", sheet.flow.l_per_min, "L/min")
@@ -52,7 +53,8 @@ def level_working(record: LevelRecord) -> Working:
 def balance_working(kept: MassBalance) -> Working:
     """In less out, as it was kept at the close-out."""
     difference, band = (Fraction(tenths, 10) for tenths in (kept.difference_ml_tenths, kept.band_ml_tenths))
-    return told(kept.working, "in less out", difference, "mL", difference - band, difference + band)
+    wide = COVERAGE * band
+    return told(kept.working, "in less out", difference, "mL", difference - wide, difference + wide)
 
 
 def told(

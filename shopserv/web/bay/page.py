@@ -12,8 +12,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as later
 
+from shopserv.calc.balance import COVERAGE
 from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal
+from shopserv.jobs.bay_readings import AMOUNTS
 from shopserv.jobs.bay_words import WHEN_STOPPED
 from shopserv.jobs.findings import DECISION, STOP
 from shopserv.jobs.models import BayStep, SecondLook
@@ -169,17 +171,18 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     """Tube, balance, clock, budget and the figures of the sheet, each where the step needs it."""
     units = bay.order.shop.units_first
     found: dict[str, Any] = {"was_read": shown.was_read(step, read_at(bay, step)), "limits": shown.limit_rows(step)}
-    if step.is_fluid and (bay.pickup_ml is not None or bay.dips_ml is not None):
+    is_open = _is_open(bay, step)
+    if step.is_fluid and not is_open and (bay.pickup_ml is not None or bay.dips_ml is not None):
         marks = {"pickup_ml": bay.pickup_ml, "dips_ml": bay.dips_ml}
         now = bay.balance_now  # both brought to one temperature, as the difference beside it
-        level, within = (round(now.difference_ml), round(now.band_ml)) if now else (bay.level_ml, 0)
+        level, within = (round(now.difference_ml), round(COVERAGE * now.band_ml)) if now else (bay.level_ml, 0)
         found["tube"], found["tube_words"] = shown.level_tube(level, marks, within, units)
     if step.is_fluid or step.code in TO_THE_LEVEL:
         found["alarms"] = bay.alarms
     if step.limits.get("op") in ("add", "pump") and bay.may_press and bay.order.state in ("in the bay", "level set"):
         found["may_weigh"] = bool(bay.order.facts.get("packages")) and any(one.kind == "scale" for one in bay.tools)
     if (step.is_fluid or step.code in TO_THE_LEVEL) and bay.balance_now:
-        found["balance"] = shown.balance_words(bay, units)
+        found["balance"] = shown.balance_words(bay, units, is_open)
     if step.code in TO_THE_LEVEL and bay.cooling:
         found["cool_down"] = cooling_words(bay.cooling, units)
     if bay.flow and (step.code in ("flow_proof", "lines_back") or step.limits.get("op") == "pump"):
@@ -187,6 +190,13 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     if step.code == "level" and bay.budget_now:
         found["budget"] = shown.budget_rows(bay.budget_now) | {"sums": shown.sums_url(bay)}
     return found
+
+
+def _is_open(bay: BaySheet, step: BayStep) -> bool:
+    """Whether a stage has one of its amounts and not yet the others: then in and out do not say where it stands."""
+    asked = [row["what"] for row in step.needs if row["what"] in AMOUNTS]
+    read = [what for what in asked if what in read_at(bay, step)]
+    return step.state == "now" and bool(read) and len(read) < len(asked)
 
 
 def _stop_margin_ml(bay: BaySheet) -> int:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as later
 
 from shopserv.calc import measures
+from shopserv.calc.balance import COVERAGE
 from shopserv.calc.bench import FlowProof, LevelBudget
 from shopserv.common import drawing, formats
 from shopserv.jobs.bay_readings import KEYS, WHATS
@@ -290,15 +291,19 @@ def figures_of(form: StepForm, up: str) -> tuple[Figure | None, list[Figure], li
     return figure(form, first, is_big=True), [figure(form, name) for name in names if name != first], choices
 
 
-def balance_words(bay: BaySheet, units_first: str) -> dict[str, str]:
-    """In, out, how far apart, and the band of that."""
+def balance_words(bay: BaySheet, units_first: str, is_open: bool = False) -> dict[str, Any]:
+    """In, out, how far apart, and twice the band of that.
+
+    is_open   a stage stands with one of its amounts read: what the level is by that is not said
+    """
     now = bay.balance_now
     assert now is not None
     return {
         "put_in": formats.volume(Fraction(now.in_ml), units_first),
         "out": formats.volume(Fraction(now.out_ml), units_first),
         "difference": formats.milliliters(Fraction(now.difference_ml)),
-        "band": formats.milliliters(Fraction(now.band_ml)),
+        "band": formats.milliliters(COVERAGE * Fraction(now.band_ml)),
+        "is_open": is_open,
         "level": level_words(round(now.difference_ml), units_first),
         "sums": sums_url(bay),
     }

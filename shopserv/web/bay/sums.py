@@ -8,6 +8,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from shopserv.calc.balance import COVERAGE
 from shopserv.common import formats
 from shopserv.jobs.models import LevelRecord, MassBalance
 from shopserv.jobs.selectors.bay import BaySheet
@@ -80,7 +81,7 @@ def _balance(
         "put_in": formats.volume(put_in, units_first),
         "out": formats.volume(out, units_first),
         "difference": formats.milliliters(difference),
-        "band": formats.milliliters(band),
+        "band": formats.milliliters(COVERAGE * band),
         "verdict": verdict,
         "rows": rows,
         "causes": [_cause(row) for row in working.get("causes", ())],

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
+from shopserv.common import formats
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.models import BayEvent
 from shopserv.jobs.services import work
 from shopserv.web.bay.figures import beside, plain
@@ -316,3 +320,23 @@ def test_a_bay_is_taken_over_by_saying_where_the_one_on_hold_stands_now(odo, ord
     assert asked.status_code == 409
     assert "Rolled out: where does it stand now?" in text_of(asked)
     assert (done.status_code, second.state) == (302, "in the bay")
+
+
+def test_a_stage_that_pours_and_pumps_says_no_level_before_both_are_read(odo, order, cast):
+    step = bays.up_to(cast, order, "pump")
+    pours = readings.need("in_ml", "poured in", units_first="us", start=1_000)
+    order.steps.filter(pk=step.pk).update(needs=[*step.needs, pours])
+    at = f"/bay/{order.number}/{step.order}/press/"
+
+    odo.post(at, **(odo.fields(order.number, key="out_ml:1") | {"in_ml": ""}))
+    page = odo.get(f"/bay/{order.number}/")
+
+    assert "this stage is not finished" in text_of(page)
+    assert "tube" not in page.context
+    odo.post(at, **odo.fields(order.number, key="in_ml:1"))
+    page = odo.get(f"/bay/{order.number}/")
+    assert "this stage is not finished" not in text_of(page)
+    assert "tube" in page.context
+    now = page.context["bay"].balance_now
+    assert page.context["balance"]["band"] == formats.milliliters(2 * Fraction(now.band_ml))
+    assert "give or take" in text_of(page)
