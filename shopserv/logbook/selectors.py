@@ -16,6 +16,7 @@ from shopserv.shop.actors import Actor
 
 TOP_UP = "top-up"  # method of a service that added fluid for what was missing and exchanged none
 BESIDE = timedelta(seconds=1)  # so much later stands the figure that was meant
+MUCH_WATER = 5  # so many times the limit is asked about and makes water suspected: common practice, no source
 OTHER_FLUID = "does not meet what the unit asks for; no share is counted"  # note of such a top-up
 SAYS = ", says "  # stands in the reason of a reading that a person found wrong, before the name
 METERS = {"mi": Fraction(1_609_344, 1000), "km": Fraction(1000)}
@@ -59,6 +60,14 @@ def counting_result(results: Iterable[LaboratoryResult], last_job: date | None, 
     """
     rows = [row for row in results if row.sampled_on <= on and (last_job is None or row.sampled_on > last_job)]
     return max(rows, key=lambda row: (row.sampled_on, row.pk), default=None)
+
+
+def much_water_in(vehicle: Vehicle) -> LaboratoryResult | None:
+    """The counting laboratory result, where it lies far above its limit. Two queries."""
+    jobs = vehicle.services.filter(corrected_by=None).exclude(method=TOP_UP).order_by("-done_on")
+    last = jobs.values_list("done_on", flat=True).first()
+    row = counting_result(vehicle.laboratory_results.all(), last, date.max)
+    return row if row and row.water_ppm > MUCH_WATER * row.limit_ppm else None
 
 
 def other_fluid_in(vehicle: Vehicle) -> ServiceRecord | None:

@@ -14,7 +14,7 @@ from shopserv.common import clock, formats
 from shopserv.jobs.findings import OF_ITS_VISIT, STOP, UNTIL_CHANGED, Standing, heaviest
 from shopserv.jobs.models import Complaint, Finding, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.models.visits import OPEN_VISIT
-from shopserv.logbook.selectors import OTHER_FLUID, other_fluid_in
+from shopserv.logbook.selectors import OTHER_FLUID, much_water_in, other_fluid_in
 from shopserv.registry.models import PlateRecord, Vehicle
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import TrailEntry
@@ -97,8 +97,23 @@ def standing(visit: Visit) -> tuple[Standing, ...]:
 def standing_on(vehicle: Vehicle) -> tuple[Standing, ...]:
     """How each finding stands now on a vehicle that is on no visit, with what its logbook makes suspect."""
     found = _standing(_entries([vehicle.pk]), None)
-    other = other_fluid_on(vehicle)
-    return (*(one for one in found if other is None or one.code != other.code), *([other] if other else ()))
+    more = suspicions_on(vehicle)
+    codes = {one.code for one in more}
+    return (*(one for one in found if one.code not in codes), *more)
+
+
+def suspicions_on(vehicle: Vehicle) -> list[Standing]:
+    """What the logbook makes suspect and no finding speaks of yet: another fluid topped up, much water in a sample."""
+    return [one for one in (other_fluid_on(vehicle), much_water_on(vehicle)) if one]
+
+
+def much_water_on(vehicle: Vehicle) -> Standing | None:
+    """The suspicion that a laboratory's figure far above its limit raises and no finding speaks of yet."""
+    row = much_water_in(vehicle)
+    if row is None:
+        return None
+    words = f"{formats.number(row.water_ppm)} of {formats.number(row.limit_ppm)} mg/kg, slip {row.reference}"
+    return _untold(vehicle, Standing("K-13", "suspected", words, (f"slip {row.reference}",)))
 
 
 def other_fluid_on(vehicle: Vehicle) -> Standing | None:
@@ -107,10 +122,13 @@ def other_fluid_on(vehicle: Vehicle) -> Standing | None:
     if record is None:
         return None
     sign = f"top-up of {formats.day(record.done_on)} with {record.fluid_code}, row {record.pk}"
-    told = Finding.objects.filter(visit__vehicle=vehicle, code="K-06").values_list("signs", flat=True)
-    if any(sign in signs for signs in told):
-        return None
-    return Standing("K-06", "suspected", f"{record.fluid_code} was topped up: it {OTHER_FLUID}", (sign,))
+    words = f"{record.fluid_code} was topped up: it {OTHER_FLUID}"
+    return _untold(vehicle, Standing("K-06", "suspected", words, (sign,)))
+
+
+def _untold(vehicle: Vehicle, one: Standing) -> Standing | None:
+    told = Finding.objects.filter(visit__vehicle=vehicle, code=one.code).values_list("signs", flat=True)
+    return None if any(one.signs[0] in signs for signs in told) else one
 
 
 def was_diagnosed(visit: Visit, since: datetime | None) -> bool:

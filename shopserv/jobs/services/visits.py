@@ -18,7 +18,7 @@ from shopserv.jobs.models import Complaint, Visit
 from shopserv.jobs.models.visits import OPEN_VISIT
 from shopserv.jobs.selectors.visits import TRIED, tries_of
 from shopserv.jobs.services.findings import note_finding
-from shopserv.jobs.services.top_ups import suspect_other_fluid
+from shopserv.jobs.services.top_ups import suspect_from_logbook
 from shopserv.jobs.states import VISIT_MOVES
 from shopserv.logbook.models import OdometerReading
 from shopserv.logbook.services import note_reading
@@ -170,7 +170,7 @@ def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visi
         answer = intake.answers[question.name]
         if answer.yes:
             note_finding(visit, actor=actor, code=question.code, words=answer.words or "said so at the counter")
-    suspect_other_fluid(visit, actor=actor)
+    suspect_from_logbook(visit, actor=actor)
     _permit(customer, intake, actor)
     _book(visit, intake, actor)
     forecasts.renew(vehicle, actor=actor)

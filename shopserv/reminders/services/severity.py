@@ -7,9 +7,11 @@ from datetime import date
 
 from django.db import transaction
 
+from shopserv.common import formats
 from shopserv.common.errors import Refusal
 from shopserv.logbook import services as logbook
 from shopserv.logbook.models import LaboratoryResult
+from shopserv.logbook.selectors import MUCH_WATER
 from shopserv.registry.models import UsePattern, Vehicle
 from shopserv.registry.services import use, vehicles
 from shopserv.reminders.services import forecasts
@@ -78,8 +80,31 @@ def note_water(
     limit_ppm: int,
     limit_source: str,
     method: str = "",
+    is_much_confirmed: bool = False,
 ) -> LaboratoryResult:
-    """Note a laboratory's figure, and make the forecast anew with it. Arguments of `logbook.services.note_water`."""
+    """Note a laboratory's figure, and make the forecast anew with it. Arguments of `logbook.services.note_water`.
+
+    is_much_confirmed   so much over the limit is right (`logbook.selectors.MUCH_WATER`)
+    raises              Refusal of that deed; water.first_use for a sample before the vehicle was built or in use;
+                        water.much, to be confirmed
+    """
+    actor.must("take in")
+    begun = vehicle.in_service_on or (date.fromisoformat(f"{vehicle.build_month}-01") if vehicle.build_month else None)
+    if begun and sampled_on < begun:
+        what = "went into service" if vehicle.in_service_on else "was built"
+        raise Refusal(
+            f"The vehicle {what} on {formats.day(begun)}; a sample is of later. Look at the day and its year.",
+            code="water.first_use",
+            field="sampled_on",
+        )
+    if 0 < limit_ppm * MUCH_WATER < water_ppm <= logbook.MILLION and not is_much_confirmed:
+        raise Refusal(
+            f"{formats.number(water_ppm)} mg/kg is more than {MUCH_WATER} times the limit. Read the slip and its unit "
+            "once more, or tick that it is right: water in the fluid is suspected then (K-13).",
+            code="water.much",
+            field="water_ppm",
+            confirmable=True,
+        )
     row = logbook.note_water(
         vehicle,
         actor=actor,

@@ -19,7 +19,7 @@ from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale
 from shopserv.jobs.selectors import open_file
 from shopserv.jobs.selectors.open_file import Head
-from shopserv.jobs.services.top_ups import top_up
+from shopserv.jobs.services.top_ups import laboratory, top_up
 from shopserv.reminders.exposure import Exposure, exposure_of, fluids_of
 from shopserv.reminders.services import severity as deeds
 from shopserv.shop import climates
@@ -106,7 +106,7 @@ def _take_log(actor: Actor, head: Head, form: Any) -> str:
 
 
 def _note_water(actor: Actor, head: Head, form: Any) -> str:
-    row = deeds.note_water(head.vehicle, actor=actor, **form.said())
+    row = laboratory(head.vehicle, actor=actor, **form.said())
     return _("Slip %(slip)s noted.") % {"slip": row.reference}
 
 

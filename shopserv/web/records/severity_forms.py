@@ -130,7 +130,8 @@ class WaterForm(PageForm):
     def said(self) -> dict[str, Any]:
         """What the deed takes."""
         names = ("sampled_on", "reference", "water_ppm", "limit_ppm", "limit_source", "method")
-        return {name: self.cleaned_data[name] for name in names}
+        said = {name: self.cleaned_data[name] for name in names}
+        return said | {"is_much_confirmed": "water.much" in self.confirmed}
 
 
 class TopUpForm(PageForm):
