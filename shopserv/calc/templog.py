@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 
@@ -287,10 +287,29 @@ def _pieces(begin: Fraction, end: Fraction, seconds: Fraction) -> list[tuple[int
 
 def bins_of(histogram: Sequence[Strip]) -> tuple[Bin, ...]:
     """Shares of the time at the mean temperature of each step; they sum to 1 exactly."""
-    whole = sum((one.seconds for one in histogram), Fraction(0))
+    whole = duration(histogram)
     if whole <= 0:
         raise InsufficientReadings("The log has no time that counts.")
     return tuple((one.seconds / whole, one.mean_c) for one in histogram)
+
+
+def duration(histogram: Sequence[Strip]) -> Fraction:
+    """Seconds that count."""
+    return sum((one.seconds for one in histogram), Fraction(0))
+
+
+def mean(histogram: Sequence[Strip]) -> Fraction:
+    """The mean temperature over the time that counts, in °C.
+
+    raises   InsufficientReadings where no time counts
+    """
+    return sum((share * celsius for share, celsius in bins_of(histogram)), Fraction(0))
+
+
+def days_of(log: Log) -> tuple[date, date] | None:
+    """First and last day of a log; none where it counts from its own start."""
+    first, last = log.samples[0].at, log.samples[-1].at
+    return None if EPOCH.year in (first.year, last.year) else (first.date(), last.date())
 
 
 def share_above(histogram: Sequence[Strip], low_c: Real) -> Fraction:

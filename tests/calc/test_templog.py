@@ -6,7 +6,7 @@ Sources: arithmetic of straight lines; the exact integral of the wear along a li
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 
@@ -333,3 +333,15 @@ def test_a_cooler_log_never_wears_more(degrees, kelvin):
     )
 
     assert cool <= warm
+
+
+def test_the_time_that_counts_its_mean_and_the_days_of_a_log():
+    text = "Time,Sump °C\n2026-11-20 23:50:00,80\n2026-11-21 00:00:00,100\n2026-11-21 00:05:00,100"
+    log = templog.read(text, templog.head_of(text))
+    steps = templog.strips(log.samples)
+
+    assert templog.duration(steps) == 900
+    assert templog.mean(steps) == (600 * 90 + 300 * 100) / Fraction(900)
+    assert templog.days_of(log) == (date(2026, 11, 20), date(2026, 11, 21))
+    own = "Time,Sump °C\n0,80\n60,80"
+    assert templog.days_of(templog.read(own, templog.head_of(own))) is None

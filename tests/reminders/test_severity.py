@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 import pytest
@@ -19,7 +19,7 @@ from shopserv.shop.models import TrailEntry
 
 pytestmark = pytest.mark.django_db
 LOADS = [("city", 700_000, 80_000), ("highway", 200_000, 95_000), ("towing", 100_000, 108_000)]
-LOG = "Time,Sump °C\n" + "\n".join(f"{60 * n},{80 + n % 3}" for n in range(40))
+LOG = "Time,Sump °C\n" + "\n".join(f"{600 * n},{80 + n % 3}" for n in range(40))
 
 
 def water(cast, number="V-01", **changes):
@@ -138,16 +138,16 @@ def test_a_log_keeps_its_steps_and_its_hash_and_not_its_lines(cast):
     row = use.log
 
     assert (row.rows, row.unit, row.fault_count, row.gap_count) == (40, "degC", 0, 0)
-    assert row.steps == [[80, 39 * 60_000, 81_000]]
+    assert row.steps == [[80, 39 * 600_000, 81_000]]
     assert len(row.sha256) == 64
-    assert (row.begins, row.ends) == ("0 s", "2340 s")
+    assert (row.begins, row.ends) == ("0 s", "23400 s")
     assert use.temperatures == [[1_000_000, 81_000]]
     assert (use.heat_from, use.profile, use.short_trip_ppm) == ("log", [], 900_000)
     assert forecast_of(cast).working["heat"] == pytest.approx(2 ** ((81 - 79.4) / 11.1), abs=1e-6)
 
 
 def test_lines_that_do_not_count_are_named_before_the_rest_is_taken(cast):
-    text = LOG + "\n9999,300\nlater,80"
+    text = LOG + "\n99999,300\nlater,80"
     with pytest.raises(Refusal) as refused:
         logged(cast, text)
 
@@ -182,7 +182,7 @@ def test_a_file_that_cannot_be_read_says_what_to_mend(cast, text, code, field):
 
 
 def test_what_was_asked_is_taken_and_a_column_that_is_not_there_is_refused(cast):
-    text = "a,b\n0,176\n60,176"
+    text = "a,b\n" + "\n".join(f"{600 * n},176" for n in range(13))
 
     assert logged(cast, text, time=0, heat=1, unit="degF").temperatures == [[1_000_000, 80_000]]
     assert logged(cast, text.replace("b", "Temp °F").encode("cp1252"), time=0).log.unit == "degF"
@@ -272,3 +272,59 @@ def test_severity_and_forecast_name_the_same_day(cast):
         assert (clocks.early, clocks.late) == (
             stored.crossed_on or stored.early_on, stored.crossed_on or stored.late_on,
         )  # fmt: skip
+
+
+def long_log(begin, celsius=90, *, minutes=120):
+    rows = [f"{begin + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S},{celsius}" for n in range(minutes // 10 + 1)]
+    return "Time,Sump °C\n" + "\n".join(rows)
+
+
+@pytest.mark.parametrize(
+    ("begin", "changes", "code"),
+    [
+        (datetime(2026, 11, 20, 8), {"minutes": 110}, "log.short"),
+        (datetime(2026, 11, 26, 8), {}, "log.future"),
+        (datetime(2019, 4, 1, 8), {}, "log.before"),
+        (datetime(2026, 11, 20, 8), {"celsius": 49}, "log.heat"),
+        (datetime(2026, 11, 20, 8), {"celsius": 131}, "log.heat"),
+    ],
+)
+def test_a_log_that_says_too_little_or_cannot_be_is_refused(cast, begin, changes, code):
+    with pytest.raises(Refusal) as refused:
+        logged(cast, long_log(begin, **changes))
+
+    assert (refused.value.code, refused.value.confirmable) == (code, code == "log.heat")
+    assert not TemperatureLog.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("begin", "celsius"),
+    [(datetime(2026, 11, 25, 8), 50), (datetime(2019, 4, 2, 8), 130)],
+)
+def test_a_log_at_the_bounds_is_taken(cast, begin, celsius):
+    assert logged(cast, long_log(begin, celsius)).heat_from == "log"
+
+
+def test_a_rare_heat_counts_where_it_is_confirmed(cast):
+    assert logged(cast, long_log(datetime(2026, 11, 20, 8), 131), is_heat_confirmed=True).heat_from == "log"
+
+
+def test_a_log_that_is_withdrawn_gives_way_to_what_was_noted_before(cast):
+    before = cast.vehicle("V-01").uses.latest("from_on")
+    heat = forecast_of(cast).working["heat"]
+    row = logged(cast, long_log(datetime(2026, 11, 20, 8))).log
+    assert forecast_of(cast).working["heat"] > heat
+
+    use = severity.withdraw_log(cast.vehicle("V-01"), actor=cast.tobin)
+
+    assert (use.log, use.heat_from, use.temperatures) == (None, before.heat_from, before.temperatures)
+    assert forecast_of(cast).working["heat"] == heat
+    assert TrailEntry.objects.filter(what="temperature log withdrawn", subject="V-01").count() == 1
+    with pytest.raises(Refusal) as refused:
+        severity.withdraw_log(cast.vehicle("V-01"), actor=cast.tobin)
+    assert refused.value.code == "log.none"
+    assert logged(cast, long_log(datetime(2026, 11, 20, 8))).log == row  # taken again
+    cast.vehicle("V-01").uses.filter(log=None).delete()
+    with pytest.raises(Refusal) as refused:
+        severity.withdraw_log(cast.vehicle("V-01"), actor=cast.tobin)
+    assert refused.value.code == "log.alone"

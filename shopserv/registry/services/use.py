@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -21,6 +21,8 @@ from shopserv.shop.actors import Actor
 MILLION = 1_000_000
 MOST_BYTES = 4_000_000
 FAULTS_KEPT = 50
+LEAST_SECONDS = 2 * 3600  # of running: common practice, no source
+USUAL_C = (50, 130)  # mean of a sump while running: common practice, no source
 
 
 @transaction.atomic
@@ -113,11 +115,13 @@ def note_log(
     heat: int | None = None,
     unit: str | None = None,
     are_faults_confirmed: bool = False,
+    is_heat_confirmed: bool = False,
 ) -> UsePattern:
     """Take how hot the fluid runs from a log; its steps of 5 K are kept with its hash, not its lines.
 
     raises  Refusal of `read_log`; log.size, log.letters, log.twice, log.faults (lines that do not count; it can be
-            confirmed that the rest counts), log.no_use where nothing is known of its use yet
+            confirmed that the rest counts), log.no_use where nothing is known of its use yet, log.short, log.future,
+            log.before; log.heat for a mean that a running sump rarely has (it can be confirmed)
     """
     actor.must("take in")
     today = clock.today(actor.house.time_zone)
@@ -133,10 +137,12 @@ def note_log(
         strips = templog.strips(log.samples)
     except errors.InsufficientReadings as cause:
         raise Refusal(str(cause), code="log.unreadable", field="file") from cause
+    _believe(vehicle, today, log, strips, is_heat_confirmed=is_heat_confirmed)
     head = templog.head_of(text)
     hot = head.heat if heat is None else heat
     scale = unit or (templog.unit_of(head.names[hot]) if hot is not None else None) or ""
-    row = _keep(vehicle, actor, today, file_name, data, scale, log, strips)
+    # The same file told to be in the other unit is another log.
+    row = _keep(vehicle, actor, today, file_name, data + unit.encode() if unit else data, scale, log, strips)
     use = vehicles.note_use(
         vehicle,
         actor=actor,
@@ -152,6 +158,80 @@ def note_log(
         log=row,
     )
     trail.write(actor, "temperature log taken", vehicle, file=row.file_name, sha256=row.sha256, rows=row.rows)
+    return use
+
+
+def _believe(
+    vehicle: Vehicle, today: date, log: templog.Log, strips: Sequence[templog.Strip], *, is_heat_confirmed: bool
+) -> None:
+    """Refuse a log that says too little, or is of another time; ask about a heat that is rare."""
+    counted = templog.duration(strips)
+    if counted < LEAST_SECONDS:
+        raise Refusal(
+            f"The log counts {float(counted / 60):,.1f} minutes of running; at least {LEAST_SECONDS // 3600} hours are "
+            "needed to say how hot a life is. Log a longer drive.",
+            code="log.short",
+            field="file",
+        )
+    days = templog.days_of(log)
+    if days and days[1] > today + timedelta(days=1):  # a day: the zone of a logger is not known
+        raise Refusal(
+            f"The log runs until {days[1]:%B %-d, %Y}, which is yet to come. Set the clock of the logger.",
+            code="log.future",
+            field="file",
+        )
+    first_use = vehicle.in_service_on
+    if days and first_use and days[0] < first_use:
+        raise Refusal(
+            f"The log begins on {days[0]:%B %-d, %Y}, before the first use on {first_use:%B %-d, %Y}. Is it of this "
+            "vehicle? Set the clock of the logger.",
+            code="log.before",
+            field="file",
+        )
+    mean = templog.mean(strips)
+    if not is_heat_confirmed and not USUAL_C[0] <= mean <= USUAL_C[1]:
+        raise Refusal(
+            f"The mean is {float(mean):.1f} °C ({float(mean * 9 / 5 + 32):.1f} °F); while running it is usually "
+            f"{USUAL_C[0]} to {USUAL_C[1]} °C. Is the unit right, and the column?",
+            code="log.heat",
+            field="unit",
+            confirmable=True,
+            tick_words="the unit is right, it ran at that",
+        )
+
+
+@transaction.atomic
+def withdraw_log(vehicle: Vehicle, *, actor: Actor) -> UsePattern:
+    """Let the log that counts count no more; how hot it ran by the use noted before counts again. The log is kept.
+
+    raises   Refusal log.none without a log that counts, log.alone where nothing else was noted before
+    """
+    actor.must("take in")
+    today = clock.today(actor.house.time_zone)
+    rows = list(vehicle.uses.filter(from_on__lte=today).select_related("log").order_by("-from_on"))
+    if not rows or rows[0].log is None:
+        raise Refusal("No temperature log counts for it now.", code="log.none")
+    log = rows[0].log
+    earlier = next((row for row in rows if row.log_id != log.pk), None)
+    if earlier is None:
+        raise Refusal(
+            "Nothing else was noted before it. Note how the vehicle is used; that stands for the log.", code="log.alone"
+        )
+    use = vehicles.note_use(
+        vehicle,
+        actor=actor,
+        on=today,
+        short_trip_ppm=rows[0].short_trip_ppm,
+        towing_ppm=earlier.towing_ppm,
+        hill_ppm=earlier.hill_ppm,
+        idle_ppm=rows[0].idle_ppm,
+        stored_months=rows[0].stored_months,
+        temperatures=earlier.temperatures,
+        profile=earlier.profile,
+        heat_from=earlier.heat_from,
+        log=earlier.log,
+    )
+    trail.write(actor, "temperature log withdrawn", vehicle, file=log.file_name, sha256=log.sha256)
     return use
 
 
@@ -194,6 +274,10 @@ def _keep(
     log: templog.Log,
     strips: Sequence[templog.Strip],
 ) -> TemperatureLog:
+    now = vehicle.uses.filter(from_on__lte=today).order_by("-from_on").first()
+    known = TemperatureLog.objects.filter(vehicle=vehicle, sha256=sha256(data)).first()
+    if known and now and now.log_id != known.pk:
+        return known  # withdrawn, or followed by something else: it is taken again
     try:
         with transaction.atomic():
             return TemperatureLog.objects.create(

@@ -53,6 +53,7 @@ def note_log(
     heat: int | None = None,
     unit: str | None = None,
     are_faults_confirmed: bool = False,
+    is_heat_confirmed: bool = False,
 ) -> UsePattern:
     """Take a temperature log, and make the forecast anew with it. Arguments of `registry.services.use`."""
     row = use.note_log(
@@ -64,7 +65,16 @@ def note_log(
         heat=heat,
         unit=unit,
         are_faults_confirmed=are_faults_confirmed,
+        is_heat_confirmed=is_heat_confirmed,
     )
+    forecasts.renew(vehicle, actor=actor)
+    return row
+
+
+@transaction.atomic
+def withdraw_log(vehicle: Vehicle, *, actor: Actor) -> UsePattern:
+    """Let the log that counts count no more, and make the forecast anew. As `registry.services.use`."""
+    row = use.withdraw_log(vehicle, actor=actor)
     forecasts.renew(vehicle, actor=actor)
     return row
 

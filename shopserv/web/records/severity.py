@@ -24,13 +24,14 @@ from shopserv.reminders.exposure import Exposure, exposure_of, fluids_of
 from shopserv.reminders.services import severity as deeds
 from shopserv.shop import climates
 from shopserv.shop.actors import Actor
+from shopserv.web.forms import PageForm
 from shopserv.web.once import acts_once
 from shopserv.web.query import Asked, says_what_was_asked
 from shopserv.web.records import severity_rows
 from shopserv.web.records.life import doubt_words
 from shopserv.web.records.severity_forms import HomeForm, LogForm, TopUpForm, UseForm, WaterForm
 
-ACTS = ("use", "home", "log", "water", "topped")
+ACTS = ("use", "home", "log", "withdraw", "water", "topped")
 FIELDS = {"short_trip_ppm": "short_trips"}
 
 
@@ -76,6 +77,7 @@ def _forms(request: HttpRequest, actor: Actor, head: Head, found: Exposure, toda
             initial={"edition": head.vehicle.edition, "place": found.place.code if found.place else ""},
         ),
         "log": LogForm(data["log"], request.FILES if act == "log" else None),
+        "withdraw": PageForm(data["withdraw"]),
         "water": WaterForm(data["water"], today=today),
         "topped": TopUpForm(
             data["topped"],
@@ -99,10 +101,15 @@ def _choose_home(actor: Actor, head: Head, form: Any) -> str:
 
 
 def _take_log(actor: Actor, head: Head, form: Any) -> str:
-    use = deeds.note_log(head.vehicle, actor=actor, **form.said())
+    use = deeds.note_log(head.vehicle, actor=actor, **form.said(), is_heat_confirmed="log.heat" in form.confirmed)
     log = use.log
     assert log is not None
     return _("%(rows)s lines of %(file)s taken.") % {"rows": formats.number(log.rows), "file": log.file_name}
+
+
+def _withdraw_log(actor: Actor, head: Head, form: Any) -> str:
+    deeds.withdraw_log(head.vehicle, actor=actor)
+    return _("The log counts no more.")
 
 
 def _note_water(actor: Actor, head: Head, form: Any) -> str:
@@ -124,6 +131,7 @@ _DONE: dict[str, Callable[[Actor, Head, Any], str]] = {
     "use": _note_use,
     "home": _choose_home,
     "log": _take_log,
+    "withdraw": _withdraw_log,
     "water": _note_water,
     "topped": _note_top_up,
 }

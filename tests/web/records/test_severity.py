@@ -35,7 +35,10 @@ def post(client, path, **data):
     return client.post(path, {"once": key_of(client.get(path)), **data})
 
 
-def log_file(text="Time,Sump °C\n0,80\n60,81\n120,82\n"):
+LATER = "".join(f"{600 * n},{{0}}\n" for n in range(1, 14))  # 2 hours and more
+
+
+def log_file(text):
     return SimpleUploadedFile("sump.csv", text.encode(), "text/csv")
 
 
@@ -120,29 +123,35 @@ def test_a_use_by_kinds_is_noted_and_what_was_left_is_assumed(tobin, cast):
 
 
 def test_a_log_is_taken_and_its_lines_that_cannot_be_are_named(tobin):
-    answer = post(tobin, PAGE, act="log", file=log_file("Time,Sump °C\n0,80\n60,81\n70,300\n120,82\n"))
+    answer = post(tobin, PAGE, act="log", file=log_file("Time,Sump °C\n0,81\n60,81\n70,300\n" + LATER.format(81)))
 
     assert answer.status_code == 422
     assert "Line 4: 300 °C cannot be" in words(answer)
     assert 'name="confirm" value="log.faults"' in answer.content.decode()
     answer = post(
-        tobin, PAGE, act="log", confirm="log.faults", file=log_file("Time,Sump °C\n0,80\n60,81\n70,300\n120,82\n")
+        tobin,
+        PAGE,
+        act="log",
+        confirm="log.faults",
+        file=log_file("Time,Sump °C\n0,81\n60,81\n70,300\n" + LATER.format(81)),
     )
     assert answer.status_code == 302
     assert TemperatureLog.objects.get().fault_count == 1
     logbook = words(tobin.get("/records/vehicle/V-01/"))
-    assert "Temperature log sump.csv taken by Tobin Ashgrave: 3 lines, 1 set aside." in logbook
+    assert "Temperature log sump.csv taken by Tobin Ashgrave: 15 lines, 1 set aside." in logbook
     said = words(tobin.get(PAGE))
-    assert "measured Temperature of the sump 100 % at 177.8 °F log sump.csv, 3 lines" in said
+    assert "measured Temperature of the sump 100 % at 177.8 °F log sump.csv, 15 lines" in said
     assert "Line 4: 300 °C cannot be" in said
 
 
 def test_a_column_that_the_head_does_not_name_is_asked(tobin):
-    answer = post(tobin, PAGE, act="log", file=log_file("a,b\n0,176\n60,176\n"), heat="2", unit="degF")
+    answer = post(tobin, PAGE, act="log", file=log_file("a,b\n0,176\n" + LATER.format(176)), heat="2", unit="degF")
 
     assert answer.status_code == 422
     assert "Which column is the time? The file has: 1 a, 2 b." in words(answer)
-    answer = post(tobin, PAGE, act="log", file=log_file("a,b\n0,176\n60,176\n"), time="1", heat="2", unit="degF")
+    answer = post(
+        tobin, PAGE, act="log", file=log_file("a,b\n0,176\n" + LATER.format(176)), time="1", heat="2", unit="degF"
+    )
     assert answer.status_code == 302
 
 
@@ -304,3 +313,18 @@ def test_a_top_up_that_cannot_be_keeps_what_was_typed(tobin, changes, said):
     assert answer.status_code == 422
     assert said in words(answer)
     assert 'value="11/24/2026"' in answer.content.decode()
+
+
+def test_a_log_in_the_wrong_unit_is_asked_about_and_one_that_counts_can_be_withdrawn(tobin, cast):
+    asked = post(tobin, PAGE, act="log", file=log_file("Time,Temp\n0,90\n" + LATER.format(90)), unit="degF")
+
+    assert asked.status_code == 422
+    assert "The mean is 32.2 °C (90.0 °F); while running it is usually 50 to 130 °C." in words(asked)
+    assert 'name="confirm" value="log.heat"' in asked.content.decode()
+    right = post(tobin, PAGE, act="log", file=log_file("Time,Temp\n0,90\n" + LATER.format(90)), unit="degC")
+    assert right.status_code == 302
+    assert "withdraw the log" in words(tobin.get(PAGE))
+    assert post(tobin, PAGE, act="withdraw").status_code == 302
+    assert cast.vehicle("V-01").uses.latest("from_on").log is None
+    assert "withdraw the log" not in words(tobin.get(PAGE))
+    assert post(tobin, PAGE, act="withdraw").status_code == 422
