@@ -2,14 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import bay_words as words
 from shopserv.jobs.bay_stages import DRAIN_SPREAD, Bench, Step
 
 PROOF_G, PROOF_ML = 500, 600  # what a flow proof brings, where nobody has weighed it; common practice, no source
 FULL_PAN = "A full pan is heavy and hot: lower one corner first and let it run into the drip tray; then the others."
+
+
+def drain_measured(
+    bench: Bench, text: str, limits: Mapping[str, Any], needs: Sequence[Mapping[str, Any]], taken_ml: int
+) -> tuple[str, dict[str, Any], list[dict[str, Any]]]:
+    """A first drain of which the flow proof has taken so much: (text, limits, needs).
+
+    taken_ml   what was weighed, instead of what was expected of the proof or weighed before
+    """
+    less = taken_ml - limits.get("already_ml", PROOF_ML)
+    out = max(0, limits["out_ml"] - less)
+    amount = bench.shown_volume(out)
+    expected = [
+        readings.need(
+            row["what"],
+            row["words"],
+            units_first=bench.units_first,
+            start=out,
+            low=max(0, row["low_base"] - less),
+            high=max(0, row["high_base"] - less),
+        )
+        for row in needs
+    ]
+    new = {**limits, "out_ml": out, "out": amount, "already_ml": taken_ml}
+    return text.replace(f"about {limits['out']}", f"about {amount}"), new, expected
 
 
 def named(said: str, sump: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopserv.billing import selectors as billing
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import bay as selectors
 from shopserv.jobs.services import bay
@@ -69,6 +70,24 @@ def test_a_flow_proof_before_a_pan_removal_counts_as_out_by_itself(cast):
     assert 580 <= sheet.out_ml <= 600  # 500 g
     assert sheet.balance_now.way == "by weight"
     assert [row["words"] for row in sheet.balance_now.working["inputs"]][-1:] == ["flow proof"]
+
+
+@pytest.mark.parametrize(("grams", "taken"), [(450, 540), (600, 720)])  # of 833 kg/m³ as hot as it was read
+def test_the_drain_expects_what_the_flow_proof_has_left(cast, grams, taken):
+    order = bays.in_the_bay(cast, "B", "V-05")
+    bays.up_to(cast, order, "flow_proof")
+    planned = order.steps.get(code="drain_pan")
+    bays.finish(cast, order, flow_g=grams)
+
+    drain = bays.now(order)
+
+    assert drain.code == "drain_pan"
+    assert drain.limits["out_ml"] == pytest.approx(planned.limits["out_ml"] + 600 - taken, abs=2)
+    assert f"about {readings.volume(drain.limits['out_ml'], 'us')} in it" in drain.text
+    row, before = drain.needs[0], planned.needs[0]
+    moved = drain.limits["out_ml"] - planned.limits["out_ml"]
+    assert (row["low_base"], row["high_base"]) == (before["low_base"] + moved, before["high_base"] + moved)
+    assert readings.typed(row["start"], row["unit"]) in drain.text
 
 
 def test_a_flow_proof_before_a_pumped_stage_counts_to_that_stage_alone(cast):

@@ -18,6 +18,7 @@ from shopserv.common.moves import move
 from shopserv.jobs import bay_bench
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_course import stop_measured
+from shopserv.jobs.bay_drain import drain_measured
 from shopserv.jobs.bay_events import REDO, latest, level_now
 from shopserv.jobs.bay_stages import Bench
 from shopserv.jobs.findings import DECISION, WATCH
@@ -337,6 +338,19 @@ def _say_where_to_stop(proof: BayStep, events: Sequence[BayEvent]) -> None:
         if "switch_off" in step.limits:  # not of a sheet written before it was named
             text, limits = stop_measured(words, step.text, step.limits, most)
             BayStep.objects.filter(pk=step.pk).update(text=text, limits=limits)
+    if proof.limits.get("counts_apart"):
+        _take_off_the_drain(words, proof, events)
+
+
+def _take_off_the_drain(words: Bench, proof: BayStep, events: Sequence[BayEvent]) -> None:
+    """Expect of the first drain what the flow proof has left of it, as it was weighed."""
+    first = proof.work_order.steps.filter(order__gt=proof.order, code__in=("drain", "drain_pan")).first()
+    if first is None or first.state not in ("ahead", "now"):
+        return
+    flow = flow_of(proof, events)
+    taken = round(flow.l_per_min * 1000 * proof.limits["seconds"] / 60)
+    text, limits, needs = drain_measured(words, first.text, first.limits, first.needs, taken)
+    BayStep.objects.filter(pk=first.pk).update(text=text, limits=limits, needs=needs)
 
 
 def told_by(step: BayStep, events: Sequence[BayEvent]) -> str:
