@@ -12,7 +12,7 @@ from shopserv.calc import identify
 from shopserv.calc.identify import Question, Seen, WrongCost
 from shopserv.catalog import seen as catalog
 from shopserv.catalog.models import Fitment, IdentifyRule, Sighting, Unit
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.registry import which_looks
 from shopserv.registry.models import Identification, Vehicle
 from shopserv.registry.selectors import identification_of
@@ -84,6 +84,28 @@ class Which:
     def best(self) -> Next | None:
         """The one best question; none where no look parts the candidates."""
         return self.next[0] if self.next else None
+
+
+def found_otherwise(actor: Actor, vehicle: Vehicle) -> str:
+    """Why the unit on file is likely not the one in the vehicle, in words; empty: nothing weighs more.
+
+    A tag that was read stands whatever the lists weigh.
+    """
+    on_file = identification_of(vehicle)
+    if on_file is None or on_file.grade == "read from tag" or not actor.may("identify unit"):
+        return ""
+    found = which_unit(actor, vehicle)
+    if not found.candidates:
+        return ""
+    weights = {one.unit.pk: one.weight for one in found.candidates}
+    now = weights.get(on_file.unit_id, Fraction(0))
+    if found.lead.weight <= now:
+        return ""
+    shares = [formats.percent(round(share * MILLION)) for share in (found.lead.weight, now)]
+    return (
+        f"{on_file.unit.name} is {on_file.grade}, and what is known gives it {shares[1]}: "
+        f"{found.lead.unit.name} has {shares[0]}"
+    )
 
 
 def which_unit(actor: Actor, vehicle: Vehicle) -> Which:

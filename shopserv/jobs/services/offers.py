@@ -24,6 +24,8 @@ from shopserv.jobs.services.plans import plan_for
 from shopserv.jobs.snapshots.quote import hash_of, quote_paper, with_check_words
 from shopserv.jobs.states import VERSION_MOVES
 from shopserv.papers.filing import file_paper
+from shopserv.registry import selectors as registry
+from shopserv.registry import which
 from shopserv.registry.models import ContactPoint
 from shopserv.shop import terms, trail
 from shopserv.shop.actors import Actor
@@ -53,7 +55,8 @@ def offer(
     contact     a contact point of the customer: then a link to the page is made for its holder
     confirmed   codes of what the writer was told and goes on with: quote.exemption_ended
     raises      Stale; StateRefusal; Refusal quote.row (blank price, zero tenths), quote.barred, quote.sheet_changed,
-                quote.terms_changed, quote.recommendation, quote.margin_floor, quote.exemption_ended (may be confirmed)
+                quote.terms_changed, quote.recommendation, quote.unlikely_unit, quote.margin_floor,
+                quote.exemption_ended (may be confirmed)
     """
     actor.must("offer quote")
     _own(actor, version)
@@ -152,6 +155,7 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
             raise Refusal(f"Option {option.letter}: {words}.", code=code, field=f"{option.letter}.{row}")
         _refuse_barred(version, option)
     _refuse_old_reason(version, actor)
+    _refuse_unlikely_unit(version, actor)
     ended = version.rules["tax"]["ended"]
     if ended and "quote.exemption_ended" not in confirmed:
         raise Refusal(
@@ -186,6 +190,19 @@ def _refuse_old_terms(version: QuoteVersion, day: date) -> None:
         raise Refusal(
             "Rates or rules have changed since this draft was saved. Save it again to price it anew.",
             code="quote.terms_changed",
+        )
+
+
+def _refuse_unlikely_unit(version: QuoteVersion, actor: Actor) -> None:
+    """Nothing is priced firm for a unit that is only assumed where what is known speaks for another."""
+    vehicle = version.quote.vehicle
+    identified = registry.identification_of(vehicle)
+    if identified is None or identified.grade != "assumed":
+        return
+    if words := which.found_otherwise(actor, vehicle):
+        raise Refusal(
+            f"{words}. Its prices are not firm: look at the vehicle, note the unit, and save the draft again.",
+            code="quote.unlikely_unit",
         )
 
 

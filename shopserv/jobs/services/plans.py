@@ -32,6 +32,7 @@ from shopserv.jobs.services.plan_data import (
     extra_as_dict,
 )
 from shopserv.registry import selectors as registry
+from shopserv.registry import which
 from shopserv.registry.models import Customer, Identification, Vehicle
 from shopserv.shop.actors import Actor
 
@@ -106,7 +107,7 @@ def plan_for(
         why=edits.why or (why if chosen in ("", letter) else ""),
         note=edits.note,
         rules=rules,
-        warnings=tuple(_warnings(place, identified, rules)),
+        warnings=tuple(_warnings(place, actor, identified, rules)),
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
@@ -157,7 +158,9 @@ def _missing(
     return "No method can be offered: " + "; ".join(f"{row.words}: {row.reason}" for row in barred)
 
 
-def _warnings(place: _Place, identified: Identification | None, rules: Mapping[str, Any]) -> list[tuple[str, str]]:
+def _warnings(
+    place: _Place, actor: Actor, identified: Identification | None, rules: Mapping[str, Any]
+) -> list[tuple[str, str]]:
     found = []
     if rules["tax"]["ended"]:
         found.append(("quote.exemption_ended", rules["tax"]["ended"]))
@@ -165,7 +168,11 @@ def _warnings(place: _Place, identified: Identification | None, rules: Mapping[s
         found.append(
             ("quote.assumed", f"{identified.unit} is only assumed: a price band, and no fluid leaves the shelf.")
         )
-    if identified and registry.is_superseded(identified, place.vehicle.build_month):
+    is_superseded = bool(identified and registry.is_superseded(identified, place.vehicle.build_month))
+    is_in_doubt = is_superseded or bool(identified and identified.grade == "assumed")
+    if is_in_doubt and (words := which.found_otherwise(actor, place.vehicle)):
+        found.append(("quote.unlikely_unit", f"{words}. These prices are not firm: look at the vehicle first."))
+    if identified and is_superseded:
         unit = identified.unit
         found.append(
             (

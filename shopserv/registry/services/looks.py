@@ -13,7 +13,7 @@ from shopserv.common.errors import Refusal
 from shopserv.registry.models import Identification, Vehicle
 from shopserv.registry.services import units
 from shopserv.registry.which import Which, which_unit
-from shopserv.registry.which_looks import Asked
+from shopserv.registry.which_looks import Asked, fits_tag
 from shopserv.shop import trail
 from shopserv.shop.actors import Actor
 
@@ -27,10 +27,11 @@ def note(vehicle: Vehicle, *, actor: Actor, question: str, answer: str, visit: s
 
     question   its code, as `which_unit` puts it
     answer     code of the answer, of a tag what it reads; empty: it could not be seen
-    raises     Refusal look.question, look.answer, look.answered
+    raises     Refusal look.question, look.answer, look.half_tag, look.answered
     """
     actor.must("identify unit")
-    asked = _asked(which_unit(actor, vehicle), question)
+    here = which_unit(actor, vehicle)
+    asked = _asked(here, question)
     said = " ".join(answer.split()).upper() if asked.look.reads == "tag" else answer
     if len(said) > LONGEST_TAG:
         raise Refusal(
@@ -39,6 +40,8 @@ def note(vehicle: Vehicle, *, actor: Actor, question: str, answer: str, visit: s
             code="look.answer",
             field="tag",
         )
+    if said and asked.look.reads == "tag":
+        _refuse_half(said, here)
     if said and asked.look.reads != "tag" and said not in asked.question.answers:
         raise Refusal(f"“{said[:40]}” is no answer to “{asked.question.words}”. Choose one.", code="look.answer")
     words = (said if asked.look.reads == "tag" else asked.words_of(said)) if said else "could not be seen"
@@ -63,6 +66,24 @@ def note(vehicle: Vehicle, *, actor: Actor, question: str, answer: str, visit: s
         ) from None
     trail.write(actor, "look noted", vehicle, question=row.words, answer=row.answer_words)
     return row
+
+
+def _is_part(said: str, pattern: str) -> bool:
+    """Whether it can be a piece of a tag of this form, and not the whole of it."""
+    starts = range(len(pattern) - len(said) + 1) if len(said) < len(pattern) else ()
+    return any(fits_tag(pattern[at : at + len(said)], said) for at in starts)
+
+
+def _refuse_half(said: str, here: Which) -> None:
+    """A tag of which a part was read tells nothing against anything."""
+    patterns = [one.unit.tag_pattern for one in here.candidates if one.unit.tag_pattern]
+    if any(_is_part(said, pattern) for pattern in patterns):
+        raise Refusal(
+            f"“{said}” is less than a whole tag: those of the transmissions listed here read as {', '.join(patterns)} "
+            "(# is a digit). Type the whole tag, or press “cannot see” if the rest cannot be read.",
+            code="look.half_tag",
+            field="tag",
+        )
 
 
 @transaction.atomic

@@ -151,6 +151,11 @@ def _verdict(found: Which) -> tuple[str, str]:
             return "stop", _("%(unit)s weighs most, and something speaks against it. Look again at that.") % said
         case identify.DECIDED if found.grade != "assumed":
             return "as it should be", _("%(unit)s, %(share)s: decided, and nothing speaks against it.") % said
+        case identify.DECIDED if not found.next:
+            return "watch", _(
+                "%(unit)s, %(share)s by lists and file alone: no other is listed that a look would part from it. "
+                "Its tag makes it more than assumed; note below how it is known."
+            ) % said
         case identify.DECIDED:
             return "watch", _("%(unit)s, %(share)s by lists and file alone. One look at the vehicle decides.") % said
     return "watch", _("Not decided: %(unit)s has %(share)s, and %(needed)s are asked for.") % said

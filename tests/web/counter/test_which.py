@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 
 from shopserv.catalog.models import IdentifyRule, Sighting
-from shopserv.registry.models import Vehicle
+from shopserv.common.errors import Refusal
+from shopserv.jobs.services import quotes
+from shopserv.registry import which
+from shopserv.registry.models import Identification, Vehicle
 from shopserv.registry.selectors import identification_of
 from shopserv.registry.which import which_unit
 from shopserv.shop.models import TrailEntry
@@ -171,3 +174,41 @@ def test_without_a_rule_the_page_says_so_and_leads_to_the_form(tobin, cast, visi
     once = key_of(tobin.get(f"/counter/visit/{visit.number}/"))
     refused = tobin.post(path_of(visit), {"once": once, "act": "note", "unit": "AL641", "grade": "by evidence"})
     assert refused.status_code == 409
+
+
+def test_a_tag_of_which_half_was_read_is_no_evidence(tobin, cast, visit):  # noqa: F811
+    half = press(tobin, visit, act="look", question="tag", answer="tag", tag="A64")
+
+    assert half.status_code == 422
+    assert "“A64” is less than a whole tag" in half.content.decode()
+    assert "A640-####" in half.content.decode()
+    assert 'value="A64"' in half.content.decode()
+    assert Sighting.objects.count() == 0
+    assert press(tobin, visit, act="look", question="tag", answer="").status_code == 302  # cannot see
+
+
+def test_what_is_assumed_against_the_evidence_is_not_offered_at_a_firm_price(tobin, cast):  # noqa: F811
+    visit = stage.take_in(cast, "V-02")
+    identification = identification_of(visit.vehicle)
+    Identification.objects.filter(pk=identification.pk).update(grade="assumed")
+    plan = quotes.plan_for(cast.tobin, visit.vehicle, visit=visit)
+    version = quotes.write(plan, actor=cast.tobin)
+
+    with pytest.raises(Refusal) as refused:
+        quotes.offer(version, actor=cast.tobin, edition=version.edition)
+
+    assert refused.value.code == "quote.unlikely_unit"
+    assert "Alder 640 is assumed, and what is known gives it " in refused.value.message
+    assert "quote.unlikely_unit" in dict(plan.warnings)
+    assert "These prices are not firm" in tobin.get(f"/counter/visit/{visit.number}/").content.decode()
+    Identification.objects.filter(pk=identification.pk).update(grade="read from tag")
+    assert which.found_otherwise(cast.tobin, visit.vehicle) == ""
+
+
+def test_where_only_one_is_listed_no_look_is_promised(tobin, cast):  # noqa: F811
+    visit = stage.take_in(cast, "V-09")
+    page = tobin.get(path_of(visit)).content.decode()
+
+    assert "no other is listed that a look would part from it" in page
+    assert "One look at the vehicle decides" not in page
+    assert "No look that is left" not in page
