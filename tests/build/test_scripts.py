@@ -28,6 +28,15 @@ def run(*command: str, **settings: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, check=False, timeout=60)
 
 
+def test_a_command_without_its_settings_says_in_one_line_what_is_missing():
+    done = run(sys.executable, "manage.py", "recompute")
+
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr
+    assert "SECRET_KEY is missing" in done.stderr
+    assert done.stderr.strip().endswith("For the demonstration: SHOPSERV_ENV=demo manage.py recompute")
+
+
 def test_a_port_in_use_gets_a_sentence_before_anything_is_done():
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
