@@ -18,6 +18,8 @@ from shopserv.web.fields import TypedField
 NOT_TYPED = _("Nothing was typed. Type it, or go back without it.")
 NOT_CHOSEN = _("Nothing was chosen. Choose one, or go back without it.")
 
+NO_FILE = _("No file was chosen. Choose a file, or go back without it.")
+
 NOT_SET = _("“%(sign)s” cannot be printed on our papers. Write it in other letters, or leave the sign out.")
 
 
@@ -42,7 +44,8 @@ class PageForm(forms.Form):
         for field in self.fields.values():
             if field.error_messages.get("required") == forms.Field.default_error_messages["required"]:
                 is_chosen = isinstance(field, forms.ChoiceField | forms.BooleanField)
-                field.error_messages["required"] = NOT_CHOSEN if is_chosen else NOT_TYPED
+                words = NO_FILE if isinstance(field, forms.FileField) else NOT_CHOSEN if is_chosen else NOT_TYPED
+                field.error_messages["required"] = words
 
     def _clean_fields(self) -> None:
         """Every typed text may come to stand on a paper: refuse the sign that would be an empty box there."""

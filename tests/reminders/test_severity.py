@@ -181,6 +181,11 @@ def test_a_file_that_cannot_be_read_says_what_to_mend(cast, text, code, field):
     assert (refused.value.code, refused.value.field) == (code, field)
 
 
+def test_a_file_cut_off_in_reading_is_not_told_a_size_it_does_not_have(cast):
+    with pytest.raises(Refusal, match="more than 4 MB"):
+        logged(cast, b"1" * 4_000_001)
+
+
 def test_what_was_asked_is_taken_and_a_column_that_is_not_there_is_refused(cast):
     text = "a,b\n" + "\n".join(f"{600 * n},176" for n in range(13))
 

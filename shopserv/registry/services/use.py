@@ -238,7 +238,7 @@ def withdraw_log(vehicle: Vehicle, *, actor: Actor) -> UsePattern:
 def _text(data: bytes) -> str:
     if len(data) > MOST_BYTES:
         raise Refusal(
-            f"The file has {len(data) / MILLION:.1f} MB; at most 4 MB are read. Cut it into parts.",
+            "The file has more than 4 MB; at most 4 MB are read. Cut it into parts.",
             code="log.size",
             field="file",
         )

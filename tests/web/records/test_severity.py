@@ -99,7 +99,7 @@ def test_a_slip_noted_twice_is_refused_with_everything_typed_kept(tobin):
         ({**USE, "heat_city": "200 C"}, "The temperature of the sump in °C"),
         ({**USE, "stored_months": "13"}, "13 is not between 0 and 12"),
         ({"act": "home", "place": "NOWHERE", "edition": "1"}, "NOWHERE"),
-        ({"act": "log"}, "Log as CSV"),
+        ({"act": "log"}, "Log as CSV: time and temperature: No file was chosen. Choose a file"),
         ({"act": "nothing"}, "how hard its life is"),
     ],
 )
