@@ -251,6 +251,7 @@ def _distance_due(latest: mileage.Reading, at: Fraction, rate: Fraction | None) 
         return None
 
 
+FACTORED = ("humidity", "altitude", "short trips", "storage", "sump", "water")  # what the factors take in
 SUMP_DOUBT_K = Fraction(5)
 MOISTURE_DOUBT = Fraction(1, 5)
 
@@ -337,7 +338,27 @@ def swings(state: State, today: date, share: Real = 0) -> tuple[Change, ...]:
     def day(given: Mapping[str, Any]) -> int:
         return clocks(_moved(state, given), today, min(Fraction(1), given.get("share", Fraction(0)))).due.toordinal()
 
-    return what_would_change(day, values, unit="days", words=MOVED)
+    found = what_would_change(day, values, unit="days", words=MOVED)
+    at_limit = {MOVED[name]: _limit(state, values, name, share) for name in values}
+    return tuple(replace(one, note="; ".join(filter(None, (one.note, at_limit[one.words])))) for one in found)
+
+
+def _limit(state: State, values: Mapping[str, Any], name: str, share: Real) -> str:
+    """Which limit of the factors hides a part of what an input does, in words; empty: none."""
+    value = values[name]
+    if name not in FACTORED or not value:
+        return ""
+    found = []
+    for way in (Fraction(4, 5), Fraction(6, 5)):
+        moved = _moved(state, {**values, name: value * way})
+        measured = None if share else moved.measured
+        found.append(severity(moved.climate, moved.use, moved.base_distance, moved.base_months, measured=measured))
+    limits = (
+        "heat never below 1" if name == "sump" and any(one.thermal == 1 for one in found) else "",
+        "factors at most 2.5" if any(one.is_capped for one in found) else "",
+    )
+    words = ", ".join(filter(None, limits))
+    return f"limit reached: {words}" if words else ""
 
 
 def _moved(state: State, given: Mapping[str, Any]) -> State:

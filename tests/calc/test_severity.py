@@ -443,3 +443,18 @@ def test_the_doubt_without_a_band_of_the_driving_is_that_of_the_factors_alone():
     found = severity.doubt(V01, TODAY)
 
     assert (found.early, found.late) == (found.harder.due, found.milder.due)
+
+
+def test_a_limit_that_hides_what_an_input_does_is_said():
+    cool = replace(V01, use=SHORT)  # 79 °C: no heat above the floor, lowered
+    said = by_words(severity.swings(cool, TODAY, 1))
+    assert said[severity.MOVED["sump"]].note == "limit reached: heat never below 1, factors at most 2.5"
+    assert said[severity.MOVED["humidity"]].note == said[severity.MOVED["rate"]].note == ""
+
+    hot = by_words(severity.swings(replace(V01, use=MIXED), TODAY, 1))  # 1.853 by 1.57 and more
+    assert hot[severity.MOVED["humidity"]].note == "limit reached: factors at most 2.5"
+    assert hot[severity.MOVED["base distance"]].note == ""
+    mild = by_words(
+        severity.swings(replace(V01, use=replace(MIXED, short_trip=F(0)), climate=PLACES["KELLTOP"]), TODAY, 1)
+    )
+    assert mild[severity.MOVED["humidity"]].note == ""

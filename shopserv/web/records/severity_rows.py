@@ -309,10 +309,16 @@ def swings(changes: Sequence[Change]) -> list[Swing]:
             part_of(float(change.moved or 0), most),
             _day(change.less),
             _day(change.more),
-            _("not known") if change.moved is None else "",
+            _("not known") if change.moved is None else _limit_words(change.note),
         )
         for change in changes
     ]
+
+
+def _limit_words(note: str) -> str:
+    return note.partition("limit reached: ")[2] and _("limit reached: %(limits)s") % {
+        "limits": note.partition("limit reached: ")[2]
+    }
 
 
 def _day(ordinal: object) -> str:
