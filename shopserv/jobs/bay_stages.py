@@ -103,6 +103,17 @@ class Bench:
         return self.method in METHODS and METHODS[self.method].first == "pan_ml"
 
     @property
+    def adaptation(self) -> str:
+        """What the sheet asks for after this work, in its words; empty: nothing."""
+        said = self.text("adaptation")
+        if said == "none":
+            return ""
+        sold = [text for facts in (self.facts, *self.facts.get("added", ())) for text in facts.get("operations", ())]
+        is_exchange = self.method in METHODS and METHODS[self.method].is_exchange
+        only_after = said.startswith("after exchange") and not is_exchange
+        return "" if only_after and not any("adaptation" in text for text in sold) else said
+
+    @property
     def sumps(self) -> tuple[str, ...]:
         """Names of the sumps that are levelled, where there is more than one."""
         return tuple(dict.fromkeys(stage["sump"] for stage in self.course.get("stages", ()) if stage.get("sump")))

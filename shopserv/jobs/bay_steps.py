@@ -3,8 +3,8 @@
 WorkOrder.facts has, from jobs.services.write_up.facts_of: kind (work, diagnosis, teardown), unit (code), sheet_version,
 method, fluids [{code, name, need_ml, low_need_ml, sump}], packages {stock number: count}, parts [{number, name,
 quantity}], course {kind, fill_ml, stages [{op, to_ml | volume_ml | add_ml, stop_margin_ml, sump?}], levels_ml, new_ml,
-too_high}, tenths, added [the same of each addition], earlier [what it was before another option counted]. Diagnosis and
-teardown have no course: their sheet looks and writes down, and moves no fluid.
+too_high}, operations [text of each labor line], tenths, added [the same of each addition], earlier [what it was before
+another option counted]. Diagnosis and teardown have no course: their sheet looks and writes down, and moves no fluid.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from shopserv.jobs.bay_parts import with_parts
 from shopserv.jobs.bay_stages import Bench, Place, Step
 
 SECONDS_OF_PROOF, SECONDS_TO_STOP = 15, 5  # common practice, no source
+HOT_MDEGC = 60_000  # a line is opened at most so warm; common practice, no source
 ODOMETER_SLACK = {"mi": 5, "km": 8}  # common practice, no source
 
 
@@ -167,11 +168,18 @@ def _lines_open(bench: Bench, place: Place) -> Iterator[Step]:
             ("Write the pin on the bench tag: it is a close-out item.",),
             limits={"held open by": hold or "not known"},
         )
+    warmth = readings.need("temp_mdegc", "fluid temperature", units_first=place.units_first, start=40_000,
+                           expects=(10_000, readings.HOTTEST_MDEGC))  # fmt: skip
     yield Step(
         "lines_open",
         f"While it is cold, open {first} at the cooler and lead a hose into the bucket on the scale.",
         (words.HOT, "A line is never broken hot; a hot can is not carried.", words.FIRE),
-        limits={"flows out by": out_by or "not known"},
+        needs=(warmth,),
+        limits={
+            "flows out by": out_by or "not known",
+            "line opened at": f"at most {bench.shown_temp(HOT_MDEGC)}",
+            "hot_mdegc": HOT_MDEGC,
+        },
     )
     opens = bench.low("thermostat_opens_mdegc")
     if "warm-open" in bench.method:
@@ -249,8 +257,7 @@ def _after(bench: Bench) -> Iterator[Step]:
             limits={words.PLUGS[plug]: bench.torque(plug) for plug in bench.fitted_plugs},
         )
     yield Step("leak_idle", "Leak check with the engine idling.", (words.SHAFTS, words.EXHAUST, words.FIRE))
-    adaptation = bench.text("adaptation")
-    if adaptation not in ("", "none"):
+    if adaptation := bench.adaptation:
         yield Step(
             "adaptation",
             f"Adaptation or counter reset, only because the sheet asks and the customer was told: {adaptation}.",

@@ -188,6 +188,24 @@ def test_a_pumped_stage_that_reaches_the_pickup_is_told_by_name(cast):
     assert "the pump drew air. Engine off." in told.value.message
 
 
+def test_a_line_is_not_opened_hot_whoever_confirms_it(cast):
+    order = bays.in_the_bay(cast)
+    step = bays.up_to(cast, order, "lines_open")
+
+    for degrees, confirmed in ((162, False), (162, True), (141, True)):
+        hot = [out(f"h{degrees}{confirmed}", degrees, "temp_mdegc", "°F")]
+        with pytest.raises(Refusal) as told:
+            bay.finish_step(
+                step, actor=cast.odo, presses=hot, once_key=f"d{degrees}{confirmed}", is_confirmed=confirmed
+            )
+        assert (told.value.code, told.value.confirmable) == ("bay.hot", False)
+    assert told.value.message.startswith("The fluid reads 141 °F (60.6 °C): a line is never broken hot")
+    assert "let it cool to 140 °F (60 °C) or below, read it once more" in told.value.message
+
+    bay.finish_step(step, actor=cast.odo, presses=[out("cold", 140, "temp_mdegc", "°F")], once_key="later")
+    assert bays.now(order).code != "lines_open"
+
+
 def test_only_a_step_that_may_be_skipped_is_skipped_and_with_a_reason(cast):
     order = bays.in_the_bay(cast)
 

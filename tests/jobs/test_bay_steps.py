@@ -202,8 +202,20 @@ def test_a_unit_without_a_fill_plug_is_filled_at_its_filler(cast):
 
 
 def test_adaptation_stands_there_only_if_the_sheet_asks(cast):
-    assert "adaptation" in codes(steps("AL640", "single drain"))
-    assert "adaptation" not in codes(steps("BI870", "single drain"))
+    assert "adaptation" in codes(steps("CE-V45", "single drain"))  # drive cycle
+    assert "adaptation" not in codes(steps("BI870", "single drain"))  # none
+
+
+def test_adaptation_after_an_exchange_is_asked_after_one_or_where_it_was_sold(cast):
+    drained = steps("AL640", "single drain")
+    sheet = sheet_of("AL640")
+    facts = {**facts_for(sheet, "single drain"), "operations": ["adaptation run"]}
+
+    assert "adaptation" not in codes(drained)
+    assert "adaptation" not in dict(close_out_items(drained))
+    assert "adaptation" in codes(steps("AL640", "line exchange"))
+    assert "adaptation" in codes(build(facts, catalog.values_of(sheet), PLACE))
+    assert "adaptation" in codes(build({**facts, "operations": [], "added": [facts]}, catalog.values_of(sheet), PLACE))
 
 
 def test_an_unknown_fill_says_to_stop_at_the_level_sign(cast):

@@ -119,7 +119,7 @@ def finish_step(
 
     once_key   of the press on “done”; the same again changes nothing
     raises     Refusal bay.needs, bay.outside, bay.balance, bay.pickup, bay.flow (the last four may be confirmed),
-               odometer.below, bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
+               bay.hot, odometer.below, bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
     """
     order = step.work_order
     own_job(order, actor)
@@ -241,7 +241,7 @@ def _redo(
 def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str]:
     """(code to ask, what is wrong with both values, grade of the hold, which reading); empty: nothing is.
 
-    raises  Refusal bay.needs, bay.engine_stop, odometer.below
+    raises  Refusal bay.needs, bay.hot, bay.engine_stop, odometer.below
     """
     for row in step.needs:
         event = latest(events, row["what"], step.pk)
@@ -252,6 +252,8 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
                           field="engine_stop")  # fmt: skip
         if row["what"] == "odometer" and step.code != "odometer_in":  # there the intake may be what is wrong: asked
             refuse_below(step, event, events)
+        if row["what"] == "temp_mdegc":
+            _refuse_hot(step, event.value)
         wrong = readings.outside(row, event.value, "") or readings.never_read(row, event.value, step.shop.units_first)
         if wrong:
             return "bay.outside", wrong, WATCH, row["what"]
@@ -260,6 +262,23 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
         if proof.flows is False:
             return "bay.flow", f"{proof.verdict}.", DECISION, "flow_g"
     return _running(step, events)
+
+
+def _refuse_hot(step: BayStep, mdegc: int) -> None:
+    """Refuse to open a line that is hot; nobody confirms that away.
+
+    raises  Refusal bay.hot
+    """
+    most = step.limits.get("hot_mdegc")
+    if most is None or mdegc <= most:
+        return
+    read, limit = (readings.temperature(one, step.shop.units_first) for one in (mdegc, most))
+    raise Refusal(
+        f"The fluid reads {read}: a line is never broken hot, it burns skin within seconds. "
+        f"Engine off, let it cool to {limit} or below, read it once more, then open the line.",
+        code="bay.hot",
+        field="temp_mdegc",
+    )
 
 
 def refuse_below(step: BayStep, read: BayEvent, events: Sequence[BayEvent]) -> None:

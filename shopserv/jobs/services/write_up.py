@@ -47,6 +47,7 @@ def facts_of(option: Option) -> dict[str, Any]:
             for line in in_order(option)
             if line.kind == "part"
         ],
+        "operations": [line.text for line in in_order(option) if line.kind == "labor"],
         "course": option.course,
         "tenths": option.tenths,
         "added": [],
