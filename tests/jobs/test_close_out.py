@@ -131,6 +131,21 @@ def test_a_leftover_that_does_not_agree_with_what_was_bought_and_poured_says_the
     assert done.order.close_out["leftover"]["left_ml"] == 1_893
 
 
+def test_no_more_is_left_over_than_was_issued_nor_than_one_package_holds(cast):
+    order = ready_to_close(cast)
+
+    def left(tenths, words=""):
+        press = bay.Press("left_ml", tenths, "0.1 qt", f"left {tenths} {words}")
+        with pytest.raises(Refusal) as told:
+            bays.close_out(cast, order, presses=[press], balance_words=words)
+        assert (told.value.code, told.value.field) == ("close_out.leftover", "left_ml")
+        return told.value.message
+
+    assert left(1200, "all of it came back").startswith("120.0 qt (113.6 L) left over was read, and 11.0 qt (10.4 L)")
+    assert "9.0 qt (8.5 L) left over was read; the largest package, a " in left(90)
+    assert "goes back to the shelf and is not left over" in left(90)
+
+
 @pytest.mark.parametrize("code", ["leftovers", "lines_home", "pull_test", "plugs", "leak_again"])
 def test_an_item_not_confirmed_refuses_the_close_out_even_with_words(cast, code):
     order = ready_to_close(cast)

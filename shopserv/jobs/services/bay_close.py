@@ -231,6 +231,7 @@ def _leftover(order: WorkOrder, events: Sequence[BayEvent], given: _Said) -> dic
     left, bought = bay_events.left_over_ml(events), catalog.volume_of_packages(_packages(order))
     if left is None or bought is None:
         return {}
+    _refuse_more_than_opened(order, left, bought, given)
     poured = bay_events.totals(events)[0]
     apart = left - (bought - poured)
     if abs(apart) > max(Fraction(LEAST_APART_ML), bought * APART_SHARE) and len(given.balance_words) < LEAST_WORDS:
@@ -244,6 +245,30 @@ def _leftover(order: WorkOrder, events: Sequence[BayEvent], given: _Said) -> dic
             field="left_ml",
         )
     return {"left_ml": left, "bought_ml": bought, "poured_ml": poured, "apart_ml": apart}
+
+
+def _refuse_more_than_opened(order: WorkOrder, left: int, bought: int, given: _Said) -> None:
+    """Refuse more left over than was issued at all; ask what is more than the largest package holds.
+
+    raises  Refusal close_out.leftover
+    """
+    units = order.shop.units_first
+    if left > bought:
+        read, issued = (readings.volume(ml, units) for ml in (left, bought))
+        raise Refusal(
+            f"{read} left over was read, and {issued} was issued in all. Read again what is left, not what went in.",
+            code="close_out.leftover",
+            field="left_ml",
+        )
+    largest = catalog.packages_called(_packages(order))[0]
+    if left > largest.volume_ml and len(given.balance_words) < LEAST_WORDS:
+        read, holds = (readings.volume(ml, units) for ml in (left, largest.volume_ml))
+        raise Refusal(
+            f"{read} left over was read; the largest package, a {largest.word}, holds {holds}. What was never opened "
+            "goes back to the shelf and is not left over. Read it again, or say what happened.",
+            code="close_out.leftover",
+            field="left_ml",
+        )
 
 
 def _packages(order: WorkOrder) -> Counter[str]:
