@@ -66,6 +66,25 @@ class Checked:
         """How many are worked out apart from the program, from a source or a law."""
         return sum(work.checks for work in self.works if work.kind == APART)
 
+    def kind(self, name: str) -> int:
+        """How many checks are known in one way."""
+        return sum(work.checks for work in self.works if work.kind == name)
+
+    @property
+    def itself(self) -> int:
+        """How many hold the program to a law that it must keep, whatever the figures."""
+        return self.kind("identity")
+
+    @property
+    def practice(self) -> int:
+        """How many rest on common practice, with no source."""
+        return self.kind("common-practice")
+
+    @property
+    def memory(self) -> int:
+        """How many figures were written from memory."""
+        return self.kind("memory")
+
 
 @cache
 def checked() -> Checked:

@@ -37,6 +37,10 @@ def test_it_counts_every_check():
              for check in json.loads(path.read_bytes())["checks"]]  # fmt: skip
     assert table.outside == sum(kinds.count(kind) for kind in ("published", "dataset", "library"))
     assert table.apart == kinds.count("worked-example")
+    assert (table.itself, table.memory, table.practice) == tuple(
+        kinds.count(kind) for kind in ("identity", "memory", "common-practice")
+    )
+    assert table.outside + table.apart + table.itself + table.memory + table.practice == table.own
     assert {work.kind for work in table.works} <= set(KINDS)
 
 
@@ -46,4 +50,5 @@ def test_the_page_names_each_work(cast):
     table = checked()
 
     assert f"{table.own} checks of our own: {table.outside} against published figures" in text
+    assert f"{table.itself} of laws that the program must keep by itself, {table.memory} against figures" in text
     assert [work.name for work in table.works if f"{work.checks} {work.name} {work.kind_words}" not in text] == []
