@@ -20,6 +20,10 @@ STIRRED = (
     r"c_r(V) = c_s(V - V_r) \quad \text{pumped, plug flow}",
     r"f = 1 - \frac{c_s V_s + c_r V_r}{V_s + V_r}",
 )
+POURED_MEANWHILE = (  # o: old fraction of the sump; s held before, d its fall, v poured, q of Q pumped so far
+    r"o(q) = o \left( \frac{s - d\,q / Q}{s} \right)^{v / d} \quad \text{poured evenly while it pumps, level falls}",
+    r"o(q) = o\,e^{-q / s} \quad \text{poured evenly while it pumps, level stays}",
+)
 DRAINS = (r"f = 1 - \prod_{i=1}^{n} \left( 1 - \frac{d_i}{C} \right)",)
 SOURCES = (
     "mass balance; stirred vessel and plug flow of residence time theory",
@@ -55,7 +59,7 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         formula="Each stage is replayed: what is drained leaves, what is poured mixes with the sump, what is pumped "
         "passes through the rest of the unit. The lower share is the one that is promised. Beside each stage stands "
         "the level against full after it.",
-        formulas=DRAINS if course.get("kind") in ("drains", "sumps") else STIRRED,
+        formulas=formulas_of(course),
         given=tuple(_given(option, layout)),
         steps=tuple(steps),
         sources=SOURCES,
@@ -63,6 +67,14 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         changes=_changes(option, layout),
         version=option.version.calc_version,
     )
+
+
+def formulas_of(course: Mapping[str, Any]) -> tuple[str, ...]:
+    """Of the operations that the course has; what is poured meanwhile has its own."""
+    if course.get("kind") in ("drains", "sumps"):
+        return DRAINS
+    pours = any(stage["op"] == "pump" and stage.get("add_ml") for stage in course.get("stages", []))
+    return STIRRED + (POURED_MEANWHILE if pours else ())
 
 
 def on(rules: Mapping[str, Any]) -> str:
@@ -102,6 +114,8 @@ def _assumed(option: Option) -> list[str]:
     found = ["the sump mixes at once, the rest of the unit stays full"]
     if option.course.get("low"):
         found.append("the unit sheet gives the fill as a band: both ends were replayed")
+    elif option.course.get("fill_ml"):
+        found.append("the fill is taken as exact: what one a fifth off would do stands under what would change it most")
     if option.fraction_low_ppm is None:
         found.append("the unit sheet gives no fill: no share can be said")
     return found
