@@ -151,8 +151,9 @@ def _distance(row: Forecast, clocks: Clocks) -> Working:
     if rates is not None:
         assumed = ASSUMED_RATE in clocks.assumptions
         where, source = (From.PUBLISHED, AVERAGE) if assumed else (From.COMPUTED, f"{len(clocks.readings)} readings")
-        words = "distance a day" if assumed else "distance a day, middle of all pairs of readings, and 80 % of them"
-        given.append(Given("r", words, rates[1], unit, where, source, rates[0], rates[2]))
+        words = "distance a day" if assumed else "distance a day, middle of all pairs of readings"
+        edges = (rates[0], rates[2]) if assumed else (None, None)
+        given.append(Given("r", words, rates[1], unit, where, source, *edges))
     left = None if clocks.run is None else clocks.due_at - clocks.run
     crossed, day = clocks.crossed, r"D_d = t_x + \frac{x_\mathrm{end} - x}{r}"
     if crossed:
@@ -271,7 +272,10 @@ def _interval(row: Forecast, clocks: Clocks) -> Working:
         formulas=(
             r"I_d = 500 \left\lfloor \frac{B_d}{500 \min(F_w F_h,\; 2.5)} \right\rfloor",
             r"I_m = \left\lfloor \frac{B_m}{F_w} \right\rfloor",
-            r"F_w = 1 + w_a + w_r + w_k + w_s \quad F_h = \sum_i s_i\,h(\theta_i)",
+            r"F_w = 1 + w_a + w_r + w_k + w_s \leq 2.2, \quad F_h = \max(1, \sum_i s_i\,h(\theta_i))",
+            r"h(\theta) = 2^{(\theta - 79.4) / 11.1}",
+            r"w_a = 0.30\,a, \quad w_r = 0.20\,b, \quad w_k = 0.40\,k\,q, \quad w_s = 0.30\,m\,\frac{1 + b}{2}",
+            r"a = \frac{w - 5}{15}, \quad b = \frac{\phi - 0.5}{0.4}, \quad q = \frac{\theta_b - 80}{99.97 - 80}",
         ),
         given=(
             Given("B_d", "distance on the sheet", clocks.base[0], unit, From.UNIT_SHEET, sheet),
@@ -280,6 +284,7 @@ def _interval(row: Forecast, clocks: Clocks) -> Working:
             Given(
                 "F_h", "heat factor", clocks.heat, "", From.MODELED, "shares of the time at a temperature of the sump"
             ),
+            *_exposed(row),
         ),
         steps=(
             *_factors(row),
@@ -289,6 +294,23 @@ def _interval(row: Forecast, clocks: Clocks) -> Working:
         sources=("factors and their limits: " + PRACTICE + "; models never compared with a real transmission",),
         version=row.calc_version,
     )
+
+
+def _exposed(row: Forecast) -> list[Given]:
+    """What the parts of moisture are reckoned from; none where the inputs were not kept."""
+    state = remake.state_of(row)
+    if state is None:
+        return []
+    found = severity.severity(state.climate, state.use, state.base_distance, state.base_months)
+    return [
+        Given("w", "water in the air, a counted from 5 to 20", found.water_g_m3, "g/m³", From.MODELED, "climate place"),
+        Given(
+            r"\phi", "relative humidity, b counted from 0.5 to 0.9", found.humidity, "", From.PUBLISHED, "climate place"
+        ),
+        Given("k", "share of short trips", state.use.short_trip, "", From.TYPED, "use"),
+        Given("m", "share of the year in storage", state.use.storage, "", From.TYPED, "use"),
+        Given(r"\theta_b", "water boils there at", found.boiling_c, "°C", From.MODELED, "height of the place"),
+    ]
 
 
 def _factors(row: Forecast) -> list[Step]:

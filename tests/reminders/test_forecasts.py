@@ -205,3 +205,16 @@ def test_the_wider_band_holds_the_shown_one(cast):
     found = workings_of(row, cast.today)["doubt"]
 
     assert found.low < row.early_on < row.due_on < row.late_on < found.high
+
+
+def test_both_factors_can_be_recomputed_from_what_is_shown(cast):
+    row = Forecast.objects.get(vehicle__number="V-01", is_current=True)
+    found = workings_of(row, cast.today)["interval"]
+    shown = {one.symbol: float(one.value) for one in found.given}
+    a, b = min(1, (shown["w"] - 5) / 15), min(1, (shown[r"\phi"] - 0.5) / 0.4)
+    q = (shown[r"\theta_b"] - 80) / (99.97 - 80)
+    moisture = 1 + 0.3 * a + 0.2 * b + 0.4 * shown["k"] * q + 0.3 * shown["m"] * (1 + b) / 2
+
+    assert moisture == pytest.approx(shown["F_w"], abs=2e-4)
+    heat = sum(share / 1e6 * 2 ** ((at / 1000 - 79.4) / 11.1) for share, at in row.working["inputs"]["use"][2])
+    assert max(1, heat) == pytest.approx(shown["F_h"], abs=1e-6)

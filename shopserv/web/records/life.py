@@ -226,14 +226,11 @@ def factor_words(clocks: Clocks) -> str:
 
 
 def rate_words(clocks: Clocks) -> str:
-    """How far it is driven a day, as a band."""
+    """How far it is driven a day; how sure that is, the band of the due day says."""
     if clocks.rates is None:
         return _("How far it is driven a day is not known yet: it needs a second reading.")
-    low, likely, high = (formats.number(rate, 1) for rate in clocks.rates)
-    return _("Likely %(likely)s %(unit)s a day (%(low)s to %(high)s).") % {
-        "likely": likely,
-        "low": low,
-        "high": high,
+    return _("Likely %(likely)s %(unit)s a day.") % {
+        "likely": formats.number(clocks.rates[1], 1),
         "unit": clocks.unit,
     }
 

@@ -197,25 +197,30 @@ def moisture_parts(found: Severity, use_ppm: int, stored: int) -> list[Part]:
         Part(_("dry air, no short trips, no storage"), "", "1.000"),
         Part(
             _("humid air"),
-            _("%(g)s g/m³, counted from 5 to 20") % {"g": f"{found.water_g_m3:.1f}"},
+            _("0.30 × (%(g)s g/m³ − 5) / 15, 0 to 1") % {"g": f"{found.water_g_m3:.1f}"},
             _add(found.absolute),
         ),
         Part(
             _("moist air"),
-            _("%(rh)s, counted from 50 to 90 %%") % {"rh": _share(found.humidity)},
+            _("0.20 × (%(rh)s − 50 %%) / 40 %%, 0 to 1") % {"rh": _share(found.humidity)},
             _add(found.relative),
         ),
         Part(
             _("short trips"),
-            _("%(share)s; how well they dry, by where water boils") % {"share": formats.percent(use_ppm)},
+            _("0.40 × %(share)s × (water boils at %(at)s °C − 80) / (99.97 − 80)")
+            % {"share": formats.percent(use_ppm), "at": f"{found.boiling_c:.2f}"},
             _add(found.short_trips),
         ),
-        Part(_("storage"), _("%(n)s months a year") % {"n": formats.number(stored)}, _add(found.storage)),
+        Part(
+            _("storage"),
+            _("0.30 × %(n)s / 12 months × (1 + moist air's 0 to 1) / 2") % {"n": formats.number(stored)},
+            _add(found.storage),
+        ),
     ]  # fmt: skip
     capped = _("at most 2.2") if found.estimate == moisture.MOST else ""
     rows.append(Part(_("moisture, estimated"), capped, f"{found.estimate:.3f}", is_sum=not found.is_measured))
     if found.is_measured:
-        how = _("1 + 1.2 × water / limit; it stands for the estimate")
+        how = _("1 + 1.2 × water / limit, at most 2.2; it stands for the estimate")
         rows.append(Part(_("moisture, by the laboratory"), how, f"{found.moisture:.3f}", is_sum=True))
     return rows
 
@@ -328,7 +333,7 @@ def _day(ordinal: object) -> str:
 def lead(found: Exposure, clocks: Clocks) -> str:
     """Both factors in a sentence: which shortens what."""
     factors = clocks.severity
-    how = _("measured") if factors.is_measured else _("estimated")
+    how = _("water measured, factor modeled") if factors.is_measured else _("estimated")
     unit = found.unit
     state = found.state
     assert state is not None

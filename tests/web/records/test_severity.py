@@ -52,8 +52,8 @@ def test_the_page_says_how_each_input_is_known_and_what_it_adds(tobin):
         "modeled Water in the air 18.3 g/m³",
         "told Short trips 90 %",
         "assumed Temperature of the sump 100 % at 174.2 °F common practice, no source",
-        "humid air 18.3 g/m³, counted from 5 to 20 + 0.265",
-        "short trips 90 %; how well they dry, by where water boils + 0.360",
+        "humid air 0.30 × (18.3 g/m³ − 5) / 15, 0 to 1 + 0.265",
+        "short trips 0.40 × 90 % × (water boils at 99.96 °C − 80) / (99.97 − 80) + 0.360",
         "What would move the day most",
     ):
         assert part in said
@@ -72,7 +72,8 @@ def test_a_laboratory_figure_is_noted_and_counts(tobin):
 
     assert answer.status_code == 302
     said = words(tobin.get(PAGE))
-    assert "Moisture 1.600 (measured)" in said
+    assert "Moisture 1.600 (water measured, factor modeled)" in said
+    assert "1 + 1.2 × water / limit, at most 2.2" in said
     assert "measured Water in the fluid 600 of 1,200 mg/kg slip L-77" in said
     assert "Counts until the next exchange." in said
     assert LaboratoryResult.objects.get().water_ppm == 600

@@ -52,7 +52,7 @@ def test_the_head_says_what_the_worked_example_says(tobin):
         "Ansel Thornby since Apr 2019.", "today 63,180", "Apr 2019, first fluid",
         "Dec 2023, drain and fill, 39 % new", "due by distance 45,501", "33 here", "60 on the sheet", "33,000 here",
         "Past due by age since Dec 12, 2023.", "Moisture, factor 1.806, shortens both clocks",
-        "heat, factor 1.000, shortens neither", "past by 17,679 mi", "Likely 29.9 mi a day (24.2 to 35.7).",
+        "heat, factor 1.000, shortens neither", "past by 17,679 mi", "Likely 29.9 mi a day.",
     ):  # fmt: skip
         assert words in said
     assert '<span class="computed">69.0</span>' in said
