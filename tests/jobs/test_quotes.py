@@ -8,16 +8,17 @@ import pytest
 from django.http import Http404
 
 from shopserv.catalog.models import UnitSheet
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import NotYours, Refusal, Stale, StateRefusal
-from shopserv.jobs import check_words
+from shopserv.jobs import check_words, sums
 from shopserv.jobs.models import Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors import quotes as selectors
-from shopserv.jobs.services import quotes, visits
+from shopserv.jobs.services import plans, quotes, visits
 from shopserv.jobs.services.findings import note_finding
 from shopserv.jobs.snapshots.quote import differences
 from shopserv.papers.models import Paper
 from shopserv.shop.models import HouseRules, RateCard, TrailEntry
+from shopserv.web.counter.columns import rows_of
 from tests.jobs import stage
 
 FOUR = [("A", 18_364), ("B", 39_569), ("C", 44_295), ("D", 64_189)]
@@ -69,6 +70,52 @@ def test_an_unknown_fill_gives_two_totals(cast):
     assert (fluid.low_price_cents, fluid.price_cents) == (12_208, 12_946)
     assert (fluid.detail["low"]["planned_ml"], fluid.detail["planned_ml"]) == (9_800, 11_200)
     assert (line.low_total_cents, line.total_cents) == (44_259, 45_295)
+
+
+def test_both_columns_of_a_band_add_up_to_their_totals(cast):
+    version = stage.draft(cast, "V-09")
+    sheet = selectors.quote_sheet(cast.maren, version.quote.number)
+    column = next(one for one in sheet.columns if one.option.method == "line exchange")
+    cells = {row.name: row.cells[sheet.columns.index(column)].figure for row in rows_of(sheet.columns, "us")}
+
+    assert (column.low_tax_cents, column.option.tax_cents) == (832, 878)  # 6.25 % of 133.13 and of 140.51
+    assert cells["tax"] == "$8.32 to $8.78"
+    low = sums.price({**column.option.snapshot, "fluids": [
+        {**row, "need_ml": 9_800} for row in column.option.snapshot["fluids"]
+    ]})  # fmt: skip
+    assert low.total_cents == 44_259
+    assert column.low_margin_cents == 44_259 - 832 - low.cost_cents
+    assert cells["margin, you and owner"].startswith(formats.money(min(column.low_margin_cents, column.margin_cents)))
+    assert " to " in cells["margin, you and owner"]
+
+
+def test_what_is_opened_and_not_on_the_parts_list_is_said(cast):
+    vehicle = cast.vehicle("V-09")
+    planned = plans.plan_for(cast.tobin, vehicle)
+    drain = next(option for option in planned.options if option.method == "single drain")
+
+    assert drain.inputs["parts"] == []
+    assert drain.inputs["not_listed"] == ["drain plug seal"]
+    assert (
+        "quote.not_listed",
+        f"Option {drain.letter} (drain and fill): not listed: drain plug seal.",
+    ) in planned.warnings
+    exchange = next(option for option in planned.options if option.method == "line exchange")
+    assert exchange.inputs["not_listed"] == []
+
+    drained = ({"op": "drain", "to_ml": -1_000}, {"op": "add", "volume_ml": 1_000})
+    edited = quotes.Edits(options=(quotes.OptionEdit(method="line exchange", stages=drained),))
+    taken = plans.plan_for(cast.tobin, vehicle, edits=edited).options[0]
+    assert "HF-1002" in [part["number"] for part in taken.inputs["parts"]]  # its seals for the plug
+    assert taken.inputs["not_listed"] == []
+
+
+def test_the_sheet_says_what_is_not_listed(cast):
+    version = stage.draft(cast, "V-09")
+    columns = selectors.quote_sheet(cast.tobin, version.quote.number).columns
+    row = next(row for row in rows_of(columns, "us") if row.name == "parts")
+
+    assert row.cells[0].lead == "not listed: drain plug seal"
 
 
 def test_a_fleet_whose_exemption_ended_is_taxed_and_the_writer_told_first(cast):

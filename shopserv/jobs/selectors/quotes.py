@@ -32,7 +32,8 @@ DEEP = Prefetch(
 class Column:
     """One option of the quote sheet, side by side with the others.
 
-    margin_cents, margin_ppm   none for who may not see them
+    margin_cents, margin_ppm   of the high total; none for who may not see them
+    low_margin_cents           of the low end of the fill, where it is a band and they may be seen
     blank                      keys of lines whose price was left blank
     """
 
@@ -41,6 +42,12 @@ class Column:
     margin_cents: int | None
     margin_ppm: int | None
     blank: tuple[str, ...]
+    low_margin_cents: int | None = None
+
+    @property
+    def low_tax_cents(self) -> int:
+        """The tax of the low total, so that the low column adds up."""
+        return self.option.low_total_cents - sum(line.low_price_cents for line in self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +225,14 @@ def _column(actor: Actor, option: Option, lines: tuple[Line, ...], version: Quot
         margin_cents=margin if own else None,
         margin_ppm=margin * 1_000_000 // option.net_cents if own and option.net_cents > 0 else None,
         blank=tuple(line.text for line in lines if line.detail.get("blank")),
+        low_margin_cents=_low_margin(option) if own and option.low_total_cents != option.total_cents else None,
     )
+
+
+def _low_margin(option: Option) -> int:
+    """The margin at the low end of the fill, priced again from what was frozen."""
+    fluids = [{**row, "need_ml": row["low_need_ml"]} for row in option.snapshot.get("fluids", [])]
+    return sums.price({**option.snapshot, "fluids": fluids}).margin_cents
 
 
 def customer_decision(actor: Actor) -> Decision:

@@ -14,7 +14,7 @@ from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
 from shopserv.catalog.price_list import PriceList
 from shopserv.common import clock, lasting
 from shopserv.common.errors import Refusal
-from shopserv.jobs import bought, courses, sums
+from shopserv.jobs import bay_parts, bought, courses, sums
 from shopserv.jobs.findings import Standing, bars_fluid
 from shopserv.jobs.models import Authorization, Visit
 from shopserv.jobs.selectors import house_terms
@@ -107,7 +107,7 @@ def plan_for(
         why=edits.why or (why if chosen in ("", letter) else ""),
         note=edits.note,
         rules=rules,
-        warnings=tuple(_warnings(place, actor, identified, rules)),
+        warnings=(*_warnings(place, actor, identified, rules), *_seals_to_ask(options)),
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
@@ -188,6 +188,14 @@ def _warnings(
     return found
 
 
+def _seals_to_ask(options: Sequence[PlannedOption]) -> list[tuple[str, str]]:
+    return [
+        ("quote.not_listed", f"Option {option.letter} ({option.title}): not listed: {what}.")
+        for option in options
+        for what in option.inputs["not_listed"]
+    ]
+
+
 def _refuse_nonsense(wanted: Sequence[OptionEdit], adds_to: Authorization | None) -> None:
     if len(wanted) > MOST_OPTIONS:
         raise Refusal(f"{len(wanted)} options: at most four stand side by side.", code="plan.too_many")
@@ -244,11 +252,13 @@ def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[Barre
         except courses.CannotPlan as cause:
             faults.append(("course", str(cause)))
     tenths = edit.tenths if edit.tenths is not None else _listed_tenths(place, edit)
+    parts = _parts(place, edit)
     inputs = {
         "terms": place.terms,
         "labor": {"tenths": tenths, "text": _labor_text(edit), "kind": _labor_kind(edit)},
         "fluids": fluids,
-        "parts": _parts(place, edit),
+        "parts": parts,
+        "not_listed": _not_listed(edit, parts),
         "extras": [_extra(place, line) for line in edit.extras],
         "prices": dict(edit.prices),
     }
@@ -359,7 +369,10 @@ def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
     if edit.kind != "work" or place.unit is None:
         return []
     # Seals after the parts that carry the job, as a person would name them: the dearest first.
-    used = {part.number: part for method in _methods_of(edit) for part in place.prices.parts(method)}
+    used = {part.number: part for part in place.prices.parts(edit.method)}
+    if _opens_drain_besides(edit):
+        plug = place.prices.parts("single drain") or place.prices.parts("repeated drain")
+        used |= {part.number: part for part in plug}
     listed = sorted(used.values(), key=lambda part: (-part.cost_cents, part.number))
     return [
         {
@@ -375,11 +388,24 @@ def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
     ]
 
 
-def _methods_of(edit: OptionEdit) -> tuple[str, ...]:
-    """The method, and the drain where a course opens it that is not the method's own: its plug takes its seal."""
+def _opens_drain_besides(edit: OptionEdit) -> bool:
+    """Whether a course opens the drain that is not the method's own: its plug takes its seal."""
     opens = any(stage["op"] == "drain" for stage in edit.stages or ())
-    is_own = courses.METHODS[edit.method].first or courses.METHODS[edit.method].kind == "sumps"
-    return (edit.method, "single drain") if opens and not is_own else (edit.method,)
+    template = courses.METHODS[edit.method]
+    return opens and not (template.first or template.kind == "sumps")
+
+
+def _not_listed(edit: OptionEdit, parts: Sequence[Mapping[str, Any]]) -> list[str]:
+    """What is opened and takes a new seal that none of the parts is: a person asks for it before offering.
+
+    source   common practice, no source: which part is a plug's seal is told by its name, as the bay sheet does
+    """
+    if edit.kind != "work" or any(bay_parts.steps_of(part, ("drain_plug",)) for part in parts):
+        return []
+    first = courses.METHODS[edit.method].first
+    if first == "drain_ml" or _opens_drain_besides(edit):
+        return ["drain plug seal"]
+    return ["washers of the drain and level plugs, where they are opened"] if first == "pan_ml" else []
 
 
 def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[tuple[str, str]]:

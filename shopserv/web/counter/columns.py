@@ -58,7 +58,7 @@ def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
     ]
     if any(one.kind in LAST for column in columns for one in column.lines):
         rows.append(Row(_("more"), line.each(_more)))
-    rows.append(Row(_("tax"), line.each(lambda c: Cell("", formats.money(c.option.tax_cents), "tax"))))
+    rows.append(Row(_("tax"), line.each(_tax)))
     rows.append(Row(_("total"), line.each(_total), kind="total"))
     rows.append(Row(_lasts_name(columns), line.each(_bought), begins_group=True))
     rows.append(Row(_("to compare with"), line.each(_per)))
@@ -66,6 +66,10 @@ def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
     if any(column.margin_cents is not None for column in columns):
         rows.append(Row(_("margin, you and owner"), line.each(_margin), kind="margin", begins_group=True))
     return rows
+
+
+def _tax(column: Column) -> Cell:
+    return Cell("", formats.money_band(column.low_tax_cents, column.option.tax_cents), "tax")
 
 
 def _lasts_name(columns: Sequence[Column]) -> str:
@@ -147,6 +151,9 @@ def _share(column: Column) -> Cell:
 def _parts(column: Column) -> Cell:
     lines = _of(column, "part")
     names = ", ".join(f"{one.text}{'' if one.condition == 'new' else f' ({one.condition})'}" for one in lines)
+    if missing := ", ".join(column.option.snapshot.get("not_listed", ())):
+        said = _("not listed: %(what)s") % {"what": missing}
+        names = f"{names}; {said}" if names else said
     return Cell(names, _sum(lines), "part" if lines else "")
 
 
@@ -193,7 +200,10 @@ def _per(column: Column) -> Cell:
 def _margin(column: Column) -> Cell:
     if column.margin_cents is None:
         return Cell("", "–")
-    return Cell(formats.percent(column.margin_ppm or 0, 1), formats.money(column.margin_cents), "margin")
+    ends = sorted(
+        (column.margin_cents, column.margin_cents if column.low_margin_cents is None else column.low_margin_cents)
+    )
+    return Cell(formats.percent(column.margin_ppm or 0, 1), formats.money_band(*ends), "margin")
 
 
 def order_words(course: dict[str, Any], units_first: str) -> str:
