@@ -80,14 +80,25 @@ class Prices:
         ]
 
     def _prices(self, rows: Sequence[Line]) -> list[Step]:
-        return [Step(row.text, "", amount(row.price_cents), self.currency) for row in rows]
+        return [Step(self._said(row), "", amount(row.price_cents), self.currency) for row in rows]
+
+    def _said(self, row: Line) -> str:
+        """The method by its words for the customer."""
+        return self.option.title if row.text == self.option.method else row.text
 
     def _labor(self, rows: Sequence[Line]) -> Working:
         given, steps = [], []
         for row in rows:
             hours, rate = _decimal(row.quantity_thousandths), amount(row.unit_price_cents or 0)
             given += [
-                Given("h", f"time of {row.text}", hours, "h", From.TERMS, "labor list, or as typed on the quote sheet"),
+                Given(
+                    "h",
+                    f"time of {self._said(row)}",
+                    hours,
+                    "h",
+                    From.TERMS,
+                    "labor list, or as typed on the quote sheet",
+                ),
                 Given("r", "rate an hour", rate, f"{self.currency}/h", From.TERMS, f"rate card, {self.terms_of}"),
             ]
             given += [
@@ -97,7 +108,7 @@ class Prices:
                 for work, of, tenths in row.detail.get("overlap", ())
             ]
             price = amount(row.price_cents)
-            steps.append(Step(row.text, rf"P = h\,r = {hours} \cdot {rate}", price, self.currency))
+            steps.append(Step(self._said(row), rf"P = h\,r = {hours} \cdot {rate}", price, self.currency))
         return self._working(
             "labor",
             rows,

@@ -8,6 +8,8 @@ from django.utils.translation import gettext as _
 
 from shopserv.common import formats, lasting
 from shopserv.common.drawing.tube import ShareTube, share_tube
+from shopserv.jobs.courses import METHODS
+from shopserv.jobs.models import Line
 from shopserv.jobs.selectors.quotes import Choice, Decision
 
 
@@ -48,7 +50,7 @@ def _shown(choice: Choice) -> Shown:
         over=formats.money(choice.over_cents) if choice.over_cents else "",
         notes=tuple(note for note in (_new_fluid(choice), _lasts(choice), _left_out(choice)) if note),
         lines=(
-            *((_line(line.text, line.condition), formats.money(line.price_cents)) for line in choice.lines),
+            *((_line(_words(line, choice), line.condition), formats.money(line.price_cents)) for line in choice.lines),
             (_("tax"), formats.money(choice.tax_cents)),
         ),
     )
@@ -87,6 +89,11 @@ def _lasts(choice: Choice) -> str:
 
 def _left_out(choice: Choice) -> str:
     return _("Not included: %(what)s.") % {"what": choice.not_included} if choice.not_included else ""
+
+
+def _words(line: Line, choice: Choice) -> str:
+    """The method by its words for the customer; everything else as it is written."""
+    return choice.title if line.kind == "labor" and line.text in METHODS else line.text
 
 
 def _line(text: str, condition: str) -> str:

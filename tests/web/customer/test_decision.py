@@ -285,3 +285,17 @@ def test_before_a_choice_the_tolerance_is_told_in_dollars(link):
 
     assert "Up to $10.00 or 10 % over the agreed total, whichever is greater" in said
     assert "10.00 or 10 % over, which" not in said
+
+
+def test_the_customer_reads_the_words_of_the_method_and_formulas_are_folded(link):
+    own = "cooler-line fluid exchange"
+    for page in (Client().get(link.home), Client().get(f"{link.home}sums/C/")):
+        said = words(page).lower()
+        assert own in said
+        assert [said[m.start() - 80 : m.end() + 20] for m in re.finditer("line exchange", said)] == []
+
+    sums = words(Client().get(f"{link.home}sums/C/"))
+    open_ones = re.sub("<details>.*?</details>", "", sums)
+    assert 'class="formulas"' in sums
+    assert 'class="formulas"' not in open_ones
+    assert "\\max" not in open_ones
