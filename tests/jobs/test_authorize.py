@@ -267,6 +267,8 @@ def test_the_room_left_comes_out_by_each_rule(cast, code):
 
     assert (room.left_cents, room.extra_tenths, room.left_after_cents) == expected
     assert room.tenth_cents == 1_575
+    assert room.tax_cents == (0 if room.is_before_tax else 832)
+    assert sum(line.price_cents for line in room.lines) + room.tax_cents == room.used_cents
     assert room.fits(expected[0])
     assert not room.fits(expected[0] + 1)
     assert not room.fits(0, method="single drain")

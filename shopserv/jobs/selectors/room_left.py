@@ -29,6 +29,7 @@ class RoomLeft:
     extra_tenths     the most tenths that still fit
     left_after_cents what is left after those
     lines            every line agreed, in order
+    tax_cents        the tax on them, where the basis holds it; 0 where the basis is before tax
     """
 
     quote_number: str
@@ -48,6 +49,7 @@ class RoomLeft:
     lines: tuple[Line, ...]
     method: str
     parts: frozenset[str]
+    tax_cents: int = 0
 
     def fits(self, amount_cents: int, *, method: str = "", parts: Collection[str] = ()) -> bool:
         """Whether this much more may be done without a new yes; another method or part never fits.
@@ -95,9 +97,8 @@ def room_of(counted: Authorization) -> RoomLeft:
     chain = house_terms.chain_of(counted)
     lines = tuple(line for one in chain for line in one.option.lines.order_by("order"))
     agreed = counted.amount_cents - (counted.tax_cents if before_tax else 0)
-    used = sum(line.price_cents for line in lines)
-    if not before_tax:
-        used += sum(one.option.tax_cents for one in chain)
+    tax = 0 if before_tax else sum(one.option.tax_cents for one in chain)
+    used = sum(line.price_cents for line in lines) + tax
     left = max(0, agreed + cents(over) - used)
     tenths, costs, first = _tenths(counted, lines, left, before_tax)
     return RoomLeft(
@@ -118,6 +119,7 @@ def room_of(counted: Authorization) -> RoomLeft:
         lines=lines,
         method=chain[0].option.method,
         parts=frozenset(line.number for line in lines if line.kind == "part"),
+        tax_cents=tax,
     )
 
 
