@@ -14,11 +14,13 @@ from shopserv.common import clock, formats
 from shopserv.jobs.findings import OF_ITS_VISIT, STOP, UNTIL_CHANGED, Standing, heaviest
 from shopserv.jobs.models import Complaint, Finding, QuoteVersion, Visit, WorkOrder
 from shopserv.jobs.models.visits import OPEN_VISIT
-from shopserv.logbook.selectors import OTHER_FLUID, much_water_in, other_fluid_in
+from shopserv.logbook.models import ServiceRecord
+from shopserv.logbook.selectors import OTHER_FLUID, TOP_UP, much_water_in, other_fluid_in
 from shopserv.registry.models import PlateRecord, Vehicle
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import TrailEntry
 
+SAID_CHANGED = "said_fluid_changed"  # on the trail of the intake: the customer says that it was changed before
 TRIED = "tried and not reached"
 
 
@@ -174,6 +176,17 @@ def tries_of(visit: Visit) -> list[tuple[datetime, str, str]]:
     """Tries to reach the customer that failed, oldest first: when, number or address, words."""
     rows = TrailEntry.objects.filter(subject_kind="visit", subject_key=str(visit.pk), what=TRIED).order_by("pk")
     return [(row.at, row.after.get("contact", ""), row.after.get("words", "")) for row in rows]
+
+
+def changed_elsewhere(visit: Visit) -> bool:
+    """Whether the customer said that the fluid was changed before, and the file holds no such job: the first counts.
+
+    A top-up changes nothing.
+    """
+    jobs = ServiceRecord.objects.filter(vehicle=visit.vehicle_id, corrected_by__isnull=True).exclude(method=TOP_UP)
+    rows = TrailEntry.objects.filter(subject_kind="visit", subject_key=str(visit.pk), what="vehicle taken in")
+    taken = rows.order_by("pk").last()
+    return bool(taken and taken.after.get(SAID_CHANGED)) and not jobs.exists()
 
 
 def counter_desk(actor: Actor) -> Desk:

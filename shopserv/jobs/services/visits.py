@@ -16,7 +16,7 @@ from shopserv.common.moves import move
 from shopserv.jobs.findings import QUESTIONS
 from shopserv.jobs.models import Complaint, Visit
 from shopserv.jobs.models.visits import OPEN_VISIT
-from shopserv.jobs.selectors.visits import TRIED, tries_of
+from shopserv.jobs.selectors.visits import SAID_CHANGED, TRIED, tries_of
 from shopserv.jobs.services.findings import note_finding
 from shopserv.jobs.services.top_ups import suspect_from_logbook
 from shopserv.jobs.states import VISIT_MOVES
@@ -174,6 +174,7 @@ def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visi
     _permit(customer, intake, actor)
     _book(visit, intake, actor)
     forecasts.renew(vehicle, actor=actor)
+    said: dict[str, Any] = {SAID_CHANGED: True} if intake.answers["never_changed"].yes is False else {}
     trail.write(
         actor,
         "vehicle taken in",
@@ -185,6 +186,7 @@ def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visi
         promised=visit.promised_at,
         inspect=visit.inspect_ok,
         inspect_cents=visit.inspect_cents,
+        **said,
     )
     return visit
 

@@ -19,6 +19,12 @@ from shopserv.web.fields import MoneyField, OdometerField, PhoneField, TimeField
 from shopserv.web.replaced import ReplacedForm
 
 YES_NO = [("yes", _("yes")), ("no", _("no")), ("unknown", _("not known"))]
+ASKED = {  # a question that is put the other way round: its words, and what a yes of the slip is called
+    "never_changed": (
+        _("Has the fluid ever been changed?"),
+        [("no", _("yes, it was changed")), ("yes", _("no, never")), ("unknown", _("not known"))],
+    ),
+}
 WHY_LOWER = [
     ("mistyped before", _("an earlier reading was mistyped")),
     ("mistyped now", _("this one is mistyped: I mend it")),
@@ -87,11 +93,12 @@ class IntakeForm(ReplacedForm):
         self.vehicle, self.customer = vehicle, customer
         self.fields["odometer"].keep_unit(unit)  # type: ignore[attr-defined]
         for question in QUESTIONS:
+            words, choices = ASKED.get(question.name, (question.words, YES_NO))
             self.fields[question.name] = forms.ChoiceField(
-                label=question.words,
-                choices=YES_NO,
+                label=words,
+                choices=choices,
                 widget=forms.RadioSelect,
-                error_messages={"required": _("%(words)s Answer yes, no or not known.") % {"words": question.words}},
+                error_messages={"required": _("%(words)s Answer yes, no or not known.") % {"words": words}},
             )
             self.fields[f"{question.name}_words"] = forms.CharField(
                 label=_("in their words"), max_length=300, required=False

@@ -84,6 +84,7 @@ def _context(
         "odometer_doubts": [
             doubt_words(one) for one in doubts_of(actor, found.vehicle) if found.reading_id == one.reading.pk
         ],
+        "is_changed_elsewhere": visits.changed_elsewhere(found),
         "complaint": visits.complaint_of(found),
         "tries": visits.tries_of(found),
         "quotes": quote_reads.quotes_on(actor, found),

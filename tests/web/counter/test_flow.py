@@ -316,3 +316,19 @@ def test_the_visit_says_that_its_reading_is_doubted(cast, tobin):
 
     assert "is doubted: likely 114,258 mi" in text
     assert "is doubted" not in sure
+
+
+@pytest.mark.parametrize(
+    ("number", "answer", "is_said"), [("V-09", "no", True), ("V-09", "unknown", False), ("V-01", "no", False)]
+)
+def test_a_fluid_that_was_changed_without_the_file_knowing_is_said_on_the_visit(cast, tobin, number, answer, is_said):
+    page = tobin.get(f"/counter/intake/?vehicle={number}")
+    slip = intake_of(page, vehicle=number, odometer="", never_changed=answer)
+
+    taken = tobin.post("/counter/intake/", slip)
+
+    text = tobin.get(taken.headers["Location"]).content.decode()
+    assert ("the file holds no such job and counts the first fluid" in text) == is_said
+    choices = dict(page.context["form"].fields["never_changed"].choices)
+    assert "Has the fluid ever been changed?" in page.content.decode()
+    assert (choices["no"], choices["yes"]) == ("yes, it was changed", "no, never")  # a yes of the slip is the finding
