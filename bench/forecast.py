@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from math import log, log1p
 from typing import Any
 
 import numpy as np
 
 from bench.measure import Figure
-from shopserv.calc.bands import AVERAGE_A_DAY, FIT, LONGEST_PAST, WIDEST
+from shopserv.calc.bands import AVERAGE_A_DAY, EVEN, FIT, LONG, LONGEST_PAST, SHORT, WIDEST, Side
 from shopserv.calc.fleet_arrays import LAST_DAY, NO_DAY, dues
 
 SEED = 8104
@@ -62,19 +63,26 @@ def dues_bare(days: Array, run: Array, due_at: Array, months_due: Array) -> tupl
     usual = FIT.usual_mi / own
     scatter = ((steps - total / span * gaps) ** 2 / gaps).sum(axis=0) / (own * own)
     known = np.log(scatter / (READINGS - 1) + FIT.own_floor * usual)
-    uneven = np.exp((FIT.prior_count * np.log(usual) + (READINGS - 1) * known) / (FIT.prior_count + READINGS - 1))
-    average_days = uneven / FIT.spread**2
+    uneven = (FIT.prior_count * np.log(usual) + (READINGS - 1) * known) / (FIT.prior_count + READINGS - 1)
+    average_days = np.exp(uneven) / FIT.spread**2
     past = np.minimum(span, LONGEST_PAST)
     share = past / (past + average_days)
     left = np.maximum(due_at - far[-1], 0.0)
     days_ahead = left / np.exp((1 - share) * np.log(AVERAGE_A_DAY) + share * np.log(own))
-    width = (uneven * (1 / np.maximum(days_ahead, 1.0) + FIT.past / (past + average_days))) ** (FIT.power / 2)
-    width = np.minimum(width, WIDEST)
+    uneven -= log(EVEN)
+    unknown = np.log(average_days / (past + average_days))
+    ahead = np.log(np.maximum(days_ahead, 1.0) / SHORT)
+    even, short, long = np.minimum(uneven, 0), np.minimum(ahead, 0), np.maximum(ahead - log(LONG / SHORT), 0)
+
+    def width(to: Side) -> Array:
+        power = to.uneven * uneven + to.even * even + to.unknown * unknown + to.few * log1p(1 / (READINGS - 1))
+        return np.minimum(to.factor * np.exp(power + to.ahead * ahead + to.short * short + to.long * long), WIDEST)
+
     last, moves = days[:, -1], rate > 0
     edges = (
-        days_ahead * np.exp(-FIT.below * width),
+        days_ahead * np.exp(-width(FIT.below)),
         left / np.where(moves, rate, 1),
-        days_ahead * np.exp(FIT.above * width),
+        days_ahead * np.exp(width(FIT.above)),
     )
     early, due, late = (last + np.minimum(np.floor(one + 0.5), LAST_DAY).astype(np.int64) for one in edges)
     early, late = np.minimum(early, due), np.maximum(late, due)

@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import fields
 from fractions import Fraction
 
-from shopserv.calc.bands import AVERAGE_A_DAY, AVERAGE_KM_A_YEAR, FIT, KM_PER_MI, LONGEST_PAST, latest_of, outlook
+from shopserv.calc.bands import (
+    AVERAGE_A_DAY,
+    AVERAGE_KM_A_YEAR,
+    EVEN,
+    FIT,
+    KM_PER_MI,
+    LONG,
+    LONGEST_PAST,
+    SHORT,
+    Side,
+    latest_of,
+    outlook,
+)
 from shopserv.calc.bands import day_after as after
 from shopserv.calc.bands import stretches_of as stretches
 from shopserv.calc.mileage import Reading
@@ -15,6 +28,16 @@ AVERAGE = (
     f"Federal Highway Administration, Highway Statistics 2009, table VM-1M: {AVERAGE_KM_A_YEAR:,} km a vehicle and year"
 )
 TRIED = "fitted on simulated vehicles and tried on others; the help says how often it holds"
+FIGURES = {
+    "factor": ("k", "factor"),
+    "uneven": ("u", "power of the unevenness"),
+    "even": ("v", "power of the unevenness once more, where it is low"),
+    "unknown": ("z", "power of the weight of the average"),
+    "few": ("f", "power of what few readings leave open"),
+    "ahead": ("h", "power of the days ahead"),
+    "short": ("i", "power of the days ahead once more, where they are few"),
+    "long": ("j", "power of the days ahead once more, where they are many"),
+}
 FITTED = "fit of this version, " + TRIED
 
 
@@ -38,11 +61,13 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Work
         low=found.early_days,
         high=found.late_days,
         formula="the rate is a mean of the vehicle's own and the published one, by how much is known; the band widens "
-        "with uneven driving, a short past and a short way ahead",
+        "with uneven driving, little known of its own rate and few readings, and changes with the days ahead",
         formulas=(
             r"w = \frac{T}{T + \phi / \sigma^2}, \quad r = r_o^{\,w}\, r_a^{\,1 - w}, \quad H = \frac{l}{r}",
-            r"s = \left( \phi \left( \frac{1}{H} + \frac{p}{T + \phi / \sigma^2} \right) \right)^{q / 2}",
-            r"H_\mathrm{early} = H e^{-b s}, \quad H_\mathrm{late} = H e^{a s}",
+            r"s = k \left(\frac{\phi}{\phi_0}\right)^{u} \min\left(1, \frac{\phi}{\phi_0}\right)^{v} (1 - w)^{z} "
+            r"\left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{H}{H_1}\right)^{h} "
+            r"\min\left(1, \frac{H}{H_1}\right)^{i} \max\left(1, \frac{H}{H_2}\right)^{j}",
+            r"H_\mathrm{early} = H e^{-s_b}, \quad H_\mathrm{late} = H e^{s_a}",
         ),
         given=(
             Given("l", "left by distance", left, unit, From.COMPUTED, "distance clock"),
@@ -51,10 +76,11 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Work
             Given("L", "distance between them", run, unit, From.READ),
             Given("r_a", "average distance a day", average, f"{unit}/day", From.PUBLISHED, AVERAGE),
             Given(r"\sigma", "how far vehicles lie from the average", FIT.spread, "", From.MODELED, FITTED),
-            Given("p", "what a short past counts", FIT.past, "", From.MODELED, FITTED),
-            Given("q", "power", FIT.power, "", From.MODELED, FITTED),
-            Given("b", "widths to the early edge", FIT.below, "", From.MODELED, FITTED),
-            Given("a", "widths to the late edge", FIT.above, "", From.MODELED, FITTED),
+            Given(r"\phi_0", "unevenness that is not low", EVEN, "days", From.MODELED, FITTED),
+            Given("H_1", "days ahead that are not few", SHORT, "days", From.MODELED, FITTED),
+            Given("H_2", "days ahead that are not many", LONG, "days", From.MODELED, FITTED),
+            *_side(FIT.below, "b", "early edge"),
+            *_side(FIT.above, "a", "late edge"),
         ),
         steps=(
             *own,
@@ -62,10 +88,23 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Work
             Step("weight of its own driving", "w", found.own_share, ""),
             Step("distance a day", "r", found.rate, f"{unit}/day"),
             Step("days from the last reading", "H", found.days, "days"),
-            Step("width", "s", found.width, ""),
+            Step("width to the early edge", "s_b", found.below, ""),
+            Step("width to the late edge", "s_a", found.above, ""),
             Step("early edge", r"H_\mathrm{early}", after(last, found.early_days), ""),
             Step("late edge", r"H_\mathrm{late}", after(last, found.late_days), ""),
         ),
         sources=("shrinkage of the rate and its width: our own, " + TRIED, AVERAGE),
-        assumptions=("the likely day goes by the middle slope of the readings; the band shown takes it in",),
+        assumptions=(
+            "without a stretch between readings 1 / (n - 1) counts as 0, and a way ahead of less than a day as a day",
+            "the likely day goes by the middle slope of the readings; the band shown takes it in",
+        ),
     )
+
+
+def _side(side: Side, sign: str, edge: str) -> list[Given]:
+    """The figures that the width to one edge is made of."""
+    return [
+        Given(f"{symbol}_{sign}", f"{words}, {edge}", getattr(side, one.name), "", From.MODELED, FITTED)
+        for one in fields(side)
+        for symbol, words in [FIGURES[one.name]]
+    ]

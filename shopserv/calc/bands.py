@@ -1,8 +1,8 @@
 """How sure a due day is: a band that was tried on simulated vehicles, and held as often as it says.
 
-The rate is a weighted mean, in logarithms, of the vehicle's own and the published average. The width grows with how
-unevenly the vehicle was driven between its readings, with a short past and with a short way ahead. What each counts for
-is fitted (`bands_fitted`).
+The rate is a weighted mean, in logarithms, of the vehicle's own and the published average. The widths to both sides
+grow with how unevenly the vehicle was driven between its readings, with what the average still has to say, with few
+readings and with a short way ahead. What each counts for is fitted (`bands_fitted`), for either side by itself.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 from itertools import pairwise
-from math import exp, floor, log
+from math import exp, floor, log, log1p
 
 from shopserv.calc import bands_fitted, mileage
 from shopserv.calc.errors import NotMoving, OutOfRange, UnknownUnit
@@ -23,7 +23,31 @@ from shopserv.calc.mileage import KM_PER_MI, Reading
 AVERAGE_KM_A_YEAR = 18_054
 AVERAGE_A_DAY = AVERAGE_KM_A_YEAR / float(KM_PER_MI) / 365.25  # mi
 LONGEST_PAST = 1400.0  # days: a longer past was not tried and makes nothing surer
+EVEN = 5.0  # days of unevenness: below, less of it counts for more
+SHORT, LONG = 90.0, 365.0  # days: a way ahead shorter or longer than these has a power of its own
 WIDEST = 3.0  # of the logarithm of the days; readings that say less than the average alone are wrong ones
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """What the width to one edge is made of: a factor, and the powers of what it grows or falls with.
+
+    factor       of all
+    uneven       of the unevenness over EVEN; even: the same once more, where it is below 1
+    unknown      of the weight of the average, 1 - own_share
+    few          of 1 + 1 / n, n stretches between readings
+    ahead        of the days ahead over SHORT; short: once more, where it is below 1
+    long         of the days ahead over LONG, where it is above 1
+    """
+
+    factor: float
+    uneven: float
+    even: float
+    unknown: float
+    few: float
+    ahead: float
+    short: float
+    long: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,23 +57,19 @@ class Fit:
     usual_mi      over the rate: the usual unevenness, a variance of the distance over the rate squared, a day
     prior_count   readings that the usual unevenness counts for beside the vehicle's own
     own_floor     least own unevenness, of the usual one
-    past          how much the shortness of the past counts
-    power         of what follows from unevenness
     spread        how far vehicles lie from the average, standard deviation of the logarithm of their rates
-    below, above  multiples of the width from the middle to the early and to the late edge
+    below, above  how the widths to the early and to the late edge are made
     """
 
     usual_mi: float
     prior_count: float
     own_floor: float
-    past: float
-    power: float
     spread: float
-    below: float
-    above: float
+    below: Side
+    above: Side
 
 
-FIT = Fit(**bands_fitted.FIT)
+FIT = Fit(**bands_fitted.RATE, below=Side(**bands_fitted.BELOW), above=Side(**bands_fitted.ABOVE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +80,7 @@ class Outlook:
     own_share     weight of the vehicle's own driving in it, 0 to 1
     days          until the distance left is used up, likely; early and late edge of the band of 80 %
     unevenness    variance of the distance over the rate squared, a day, own and usual weighed
-    width         standard deviation of the logarithm of the days
+    below, above  width to the early and to the late edge: logarithms of days over early days, of late days over days
     """
 
     rate: float
@@ -69,7 +89,8 @@ class Outlook:
     early_days: float
     late_days: float
     unevenness: float
-    width: float
+    below: float
+    above: float
 
 
 def outlook(readings: Sequence[Reading], left: Fraction, unit: str, fit: Fit = FIT) -> Outlook:
@@ -98,10 +119,22 @@ def outlook(readings: Sequence[Reading], left: Fraction, unit: str, fit: Fit = F
     own_share = past / (past + average_days)
     rate = exp((1 - own_share) * log(average) + own_share * log(own))
     days = float(left) / rate
-    ahead = max(days, 1.0)
-    width = min(WIDEST, (unevenness * (1 / ahead + fit.past / (past + average_days))) ** (fit.power / 2))
-    early, late = days * exp(-fit.below * width), days * exp(fit.above * width)
-    return Outlook(rate, own_share, days, early, late, unevenness, width)
+    unknown = log(average_days / (past + average_days))
+    logs = log(unevenness / EVEN), unknown, log(max(days, 1.0) / SHORT), _few(len(stretches))
+    below, above = (_width(side, *logs) for side in (fit.below, fit.above))
+    return Outlook(rate, own_share, days, days * exp(-below), days * exp(above), unevenness, below, above)
+
+
+def _width(side: Side, uneven: float, unknown: float, ahead: float, few: float) -> float:
+    """The width to one edge, from the logarithms of what it is made of."""
+    power = side.uneven * uneven + side.even * min(uneven, 0.0) + side.unknown * unknown + side.few * few
+    power += side.ahead * ahead + side.short * min(ahead, 0.0) + side.long * max(ahead - log(LONG / SHORT), 0.0)
+    return min(WIDEST, side.factor * exp(power))
+
+
+def _few(count: int) -> float:
+    """Logarithm of 1 + 1 / count: scatter is not known from few; without a stretch it is the usual one."""
+    return log1p(1 / count) if count else 0.0
 
 
 def stretches_of(readings: Sequence[Reading]) -> list[tuple[float, float]]:
@@ -144,8 +177,8 @@ def reach(readings: Sequence[Reading], days: int, unit: str) -> tuple[float, flo
     raises  UnknownUnit, OutOfRange
     """
     rate = outlook(readings, Fraction(0), unit).rate
-    width = outlook(readings, Fraction(rate * days), unit).width
-    return rate * days * exp(-FIT.above * width), rate * days * exp(FIT.below * width)
+    seen = outlook(readings, Fraction(rate * days), unit)
+    return rate * days * exp(-seen.above), rate * days * exp(seen.below)
 
 
 def due_band(
@@ -175,7 +208,7 @@ def assumed_rates(readings: Sequence[Reading], at: Fraction, unit: str) -> tuple
     check      one reading: likely 30.714 mi a day
     """
     seen = outlook(readings, max(Fraction(0), at - latest_of(readings).distance), unit)
-    low, high = seen.rate * exp(-FIT.above * seen.width), seen.rate * exp(FIT.below * seen.width)
+    low, high = seen.rate * exp(-seen.above), seen.rate * exp(seen.below)
     return (
         Fraction(low).limit_denominator(1000),
         Fraction(seen.rate).limit_denominator(1000),

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from math import log, log1p
 from typing import TYPE_CHECKING, Any
 
 from shopserv.calc import bands, mileage
-from shopserv.calc.bands import AVERAGE_A_DAY, FIT, LONGEST_PAST, WIDEST, Fit
+from shopserv.calc.bands import AVERAGE_A_DAY, EVEN, FIT, LONG, LONGEST_PAST, SHORT, WIDEST, Fit, Side
 from shopserv.calc.errors import DateOrder, OutOfRange
 
 if TYPE_CHECKING:
@@ -23,13 +24,14 @@ NEAR_TIE = 1e-6  # of a day: so near to a half the floats may round otherwise th
 
 @dataclass(frozen=True, slots=True)
 class Outlooks:
-    """The columns of `bands.Outlook` that days are made from, and the width."""
+    """The columns of `bands.Outlook` that days are made from, and the widths."""
 
     rate: Array
     days: Array
     early_days: Array
     late_days: Array
-    width: Array
+    below: Array
+    above: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,18 +62,29 @@ def outlooks(days: Array, run: Array, left: Array, fit: Fit = FIT) -> Outlooks:
         usual = fit.usual_mi / own
         scatter = ((far - mean[:, None] * gaps) ** 2 / gaps).sum(axis=1) / (own * own)
         known = np.log(scatter / count + fit.own_floor * usual)
-        unevenness = np.exp((fit.prior_count * np.log(usual) + count * known) / (fit.prior_count + count))
-        average_days = unevenness / fit.spread**2
+        uneven = (fit.prior_count * np.log(usual) + count * known) / (fit.prior_count + count)
+        average_days = np.exp(uneven) / fit.spread**2
         share = past / (past + average_days)
-        rate = np.exp((1 - share) * np.log(AVERAGE_A_DAY) + share * np.log(own))
+        rate = np.exp((1 - share) * log(AVERAGE_A_DAY) + share * np.log(own))
     else:
         rate = np.full(len(left), AVERAGE_A_DAY)
-        unevenness = fit.usual_mi / rate
-        average_days = unevenness / fit.spread**2
+        uneven = np.full(len(left), log(fit.usual_mi / AVERAGE_A_DAY))
+        average_days = np.exp(uneven) / fit.spread**2
     likely = left / rate
-    ahead = np.maximum(likely, 1.0)
-    width = np.minimum((unevenness * (1 / ahead + fit.past / (past + average_days))) ** (fit.power / 2), WIDEST)
-    return Outlooks(rate, likely, likely * np.exp(-fit.below * width), likely * np.exp(fit.above * width), width)
+    unknown = np.log(average_days / (past + average_days))
+    logs = uneven - log(EVEN), unknown, np.log(np.maximum(likely, 1.0) / SHORT)
+    below, above = (_width(side, *logs, log1p(1 / count) if count else 0.0) for side in (fit.below, fit.above))
+    return Outlooks(rate, likely, likely * np.exp(-below), likely * np.exp(above), below, above)
+
+
+def _width(side: Side, uneven: Array, unknown: Array, ahead: Array, few: float) -> Array:
+    """`bands._width` of many."""
+    import numpy as np  # slow import
+
+    power = side.uneven * uneven + side.even * np.minimum(uneven, 0.0) + side.unknown * unknown + side.few * few
+    power += side.ahead * ahead + side.short * np.minimum(ahead, 0.0)
+    power += side.long * np.maximum(ahead - log(LONG / SHORT), 0.0)
+    return np.minimum(side.factor * np.exp(power), WIDEST)
 
 
 def dues(days: Array, run: Array, due_at: Array, months_due: Array) -> Dues:

@@ -16,22 +16,34 @@ FIRST = date(2026, 1, 1)
 READINGS = [Reading(FIRST + timedelta(days=day), Fraction(far)) for day, far in ((0, 1000), (90, 4000), (200, 7000))]
 
 
-def test_the_formulas_give_the_edges_again():
-    said = band_working(READINGS, Fraction(3000), "mi")
+@pytest.mark.parametrize("left", [600, 3000, 15_000])
+def test_the_formulas_give_the_edges_again(left):
+    said = band_working(READINGS, Fraction(left), "mi")
     given = {one.symbol: one.value for one in said.given}
     step = {one.words: one.value for one in said.steps}
 
-    assert (given["T"], given["L"], given["n"], given["l"]) == (200, 6000, 3, 3000)
+    assert (given["T"], given["L"], given["n"], given["l"]) == (200, 6000, 3, left)
     known = step["unevenness, own and usual weighed"] / given[r"\sigma"] ** 2
     weight = 200 / (200 + known)
     rate = exp(weight * log(6001 / 200) + (1 - weight) * log(given["r_a"]))
-    days = 3000 / rate
+    days = left / rate
     phi = step["unevenness, own and usual weighed"]
-    width = (phi * (1 / days + given["p"] / (200 + known))) ** (given["q"] / 2)
+    widths = [
+        given[f"k_{side}"]
+        * (phi / given[r"\phi_0"]) ** given[f"u_{side}"]
+        * min(1, phi / given[r"\phi_0"]) ** given[f"v_{side}"]
+        * (1 - weight) ** given[f"z_{side}"]
+        * (1 + 1 / (given["n"] - 1)) ** given[f"f_{side}"]
+        * (days / given["H_1"]) ** given[f"h_{side}"]
+        * min(1, days / given["H_1"]) ** given[f"i_{side}"]
+        * max(1, days / given["H_2"]) ** given[f"j_{side}"]
+        for side in "ba"
+    ]
     assert step["own distance a day"] == 30
     assert (step["weight of its own driving"], step["distance a day"]) == pytest.approx((weight, rate))
-    assert (said.value, step["width"]) == pytest.approx((days, width))
-    assert (said.low, said.high) == pytest.approx((days * exp(-given["b"] * width), days * exp(given["a"] * width)))
+    assert said.value == pytest.approx(days)
+    assert [step["width to the early edge"], step["width to the late edge"]] == pytest.approx(widths)
+    assert (said.low, said.high) == pytest.approx((days * exp(-widths[0]), days * exp(widths[1])))
     last = READINGS[-1].on
     assert step["early edge"] == last + timedelta(days=round(said.low))
     assert step["late edge"] == last + timedelta(days=round(said.high))

@@ -16,16 +16,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv.calc import bands, errors
-from shopserv.calc.bands import Fit, due_band, outlook
+from shopserv.calc.bands import Fit, Side, due_band, outlook
 from shopserv.calc.mileage import Reading, mileage_rate
 from tests.calc.test_forecast import V_01
 
 FIRST = date(2026, 1, 1)
+BELOW = Side(factor=0.5, uneven=0.2, even=0.1, unknown=0.3, few=0.4, ahead=-0.25, short=0.15, long=0.05)
+ABOVE = Side(factor=0.4, uneven=0.3, even=0.2, unknown=0.1, few=0.5, ahead=-0.2, short=-0.1, long=0.3)
 FIT = Fit(
-    usual_mi=3000.0, prior_count=1.0, own_floor=0.01, past=5.0, power=0.7, spread=0.8, below=0.5, above=0.7
+    usual_mi=3000.0, prior_count=1.0, own_floor=0.01, spread=0.8, below=BELOW, above=ABOVE
 )  # round figures, so that a new fit changes no test of the arithmetic
 
-NARROW = replace(FIT, usual_mi=30.0)
+SMALL = replace(BELOW, factor=0.05), replace(ABOVE, factor=0.05)
+NARROW = replace(FIT, usual_mi=30.0, below=SMALL[0], above=SMALL[1])
 
 
 def readings_of(*pairs: tuple[int, int | Fraction]) -> list[Reading]:
@@ -50,11 +53,12 @@ def test_without_a_reading_the_average_alone_counts():
 
     assert found.rate == pytest.approx(30.71385, abs=1e-5)
     assert (found.own_share, found.unevenness) == (0, pytest.approx(3000 / 30.71385, rel=1e-6))
-    # average: 97.6758 / 0.64 = 152.618 days
-    assert found.width == pytest.approx((97.6758 * (1 / 99.98745 + 5 / 152.6184)) ** 0.35, rel=1e-5)
+    # uneven, 97.6758 days over 5; nothing of its own known; 99.98745 days ahead, over 90 and below 365
+    assert found.below == pytest.approx(0.5 * (97.6758 / 5) ** 0.2 * (99.98745 / 90) ** -0.25, rel=1e-5)
+    assert found.above == pytest.approx(0.4 * (97.6758 / 5) ** 0.3 * (99.98745 / 90) ** -0.2, rel=1e-5)
     assert found.days == pytest.approx(99.98745, abs=1e-4)
-    assert found.early_days == pytest.approx(99.98745 * exp(-0.5 * found.width), rel=1e-4)
-    assert found.late_days == pytest.approx(99.98745 * exp(0.7 * found.width), rel=1e-4)
+    assert found.early_days == pytest.approx(99.98745 * exp(-found.below), rel=1e-7)
+    assert found.late_days == pytest.approx(99.98745 * exp(found.above), rel=1e-7)
 
 
 def test_one_reading_says_as_little_as_none():
@@ -69,28 +73,67 @@ def test_own_readings_are_weighed_against_the_average():
     assert found.unevenness == pytest.approx((150 * (6.25e-6 + 1.5) ** 2) ** (1 / 3), rel=1e-9)
     assert found.own_share == pytest.approx(200 / 210.879, rel=1e-5)
     assert found.rate == pytest.approx(exp(log(20) * 200 / 210.879 + log(30.71385) * 10.879 / 210.879), rel=1e-5)
-    assert found.width == pytest.approx((6.96240 * (found.rate / 4000 + 5 / 210.879)) ** 0.35, rel=1e-5)
+    # two stretches; 4,000 / 20.4488 = 195.6 days ahead
+    unknown, ahead, few = 10.87875 / 210.87875, 4000 / found.rate / 90, 1.5
+    below = 0.5 * (6.9624 / 5) ** 0.2 * unknown**0.3 * few**0.4 * ahead**-0.25
+    above = 0.4 * (6.9624 / 5) ** 0.3 * unknown**0.1 * few**0.5 * ahead**-0.2
+    assert (found.below, found.above) == pytest.approx((below, above), rel=1e-4)
     assert found.days == pytest.approx(4000 / found.rate)
+
+
+@pytest.mark.parametrize(("left", "below", "above"), [(450, -0.25 + 0.15, -0.2 - 0.1), (9000, -0.25, -0.2)])
+def test_the_way_ahead_has_powers_of_its_own_where_it_is_short_or_long(left, below, above):
+    readings = readings_of((0, 10_000), (100, 11_999), (200, 13_999))
+    mid, found = (outlook(readings, Fraction(far), "mi", FIT) for far in (4000, left))
+    at_short, long = (
+        mid.days / 90,
+        max(found.days / 365, 1),
+    )  # of the middle one to the first bound, and beyond the last
+
+    expected = [
+        at_short**-side * (found.days / 90) ** power * long**last
+        for side, power, last in ((-0.25, below, 0.05), (-0.2, above, 0.3))
+    ]
+    assert 90 < mid.days < 365
+    assert (found.below / mid.below, found.above / mid.above) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_low_unevenness_counts_once_more():
+    even, low = (
+        outlook(readings_of((0, 0), (1000, 30_000)), Fraction(3000), "mi", replace(FIT, own_floor=floor))
+        for floor in (0.01, 0.0001)
+    )
+
+    # usual 100 days; of one stretch: (100 x 1) ^ (1/2) = 10 and (100 x 0.01) ^ (1/2) = 1
+    assert (even.unevenness, low.unevenness) == pytest.approx((10, 1), rel=1e-4)
+    known = (1 / 0.64 / (1000 + 1 / 0.64)) / (10 / 0.64 / (1000 + 10 / 0.64))
+    ahead = low.days / even.days
+    assert low.below / even.below == pytest.approx(0.1**0.2 * 0.2**0.1 * known**0.3 * ahead**-0.25, rel=1e-4)
+    assert low.above / even.above == pytest.approx(0.1**0.3 * 0.2**0.2 * known**0.1 * ahead**-0.2, rel=1e-4)
 
 
 def test_an_uneven_past_widens_the_band():
     even = outlook(readings_of((0, 0), (100, 3000), (200, 6000), (300, 9000)), Fraction(3000), "mi", FIT)
     uneven = outlook(readings_of((0, 0), (100, 1000), (200, 6500), (300, 9000)), Fraction(3000), "mi", FIT)
 
-    assert uneven.width > 1.5 * even.width
+    assert uneven.below > 1.2 * even.below
+    assert uneven.above > 1.5 * even.above
 
 
 def test_the_band_has_a_widest():
-    wild = outlook(readings_of((0, 0), (1, 30_000), (2000, 30_001)), Fraction(3000), "mi", FIT)
+    wide = replace(FIT, below=replace(BELOW, factor=20.0), above=replace(ABOVE, factor=20.0))
+    wild = outlook(readings_of((0, 0), (1, 30_000), (2000, 30_001)), Fraction(3000), "mi", wide)
 
-    assert wild.width == bands.WIDEST == 3.0
+    assert wild.below == wild.above == bands.WIDEST == 3.0
 
 
 def test_less_than_a_day_ahead_is_no_surer_than_a_day():
     near, nearer = (outlook([], Fraction(left), "mi", NARROW) for left in (30, 3))
 
-    assert near.width == nearer.width
-    assert outlook([], Fraction(32), "mi", NARROW).width < near.width < bands.WIDEST
+    assert (near.below, near.above) == (nearer.below, nearer.above)
+    farther = outlook([], Fraction(32), "mi", NARROW)
+    assert farther.below < near.below < bands.WIDEST
+    assert farther.above < near.above < bands.WIDEST
 
 
 def test_a_past_longer_than_was_tried_makes_nothing_surer():
@@ -99,8 +142,9 @@ def test_a_past_longer_than_was_tried_makes_nothing_surer():
     )
 
     # the least own unevenness is the same, and as much of the past counts
-    assert longer.width == pytest.approx(tried.width, rel=1e-4)
-    assert tried.width < shorter.width
+    assert (longer.below, longer.above) == pytest.approx((tried.below, tried.above), rel=1e-4)
+    assert tried.below < shorter.below
+    assert tried.above < shorter.above
     assert longer.own_share == pytest.approx(tried.own_share, rel=1e-5)
     assert tried.own_share > shorter.own_share
 
@@ -112,7 +156,9 @@ def test_kilometers_give_the_same_days():
     in_mi, in_km = outlook(miles, Fraction(2000), "mi"), outlook(meters, 2000 * bands.KM_PER_MI, "km")
 
     assert in_km.days == pytest.approx(in_mi.days, rel=1e-12)
-    assert (in_km.width, in_km.own_share) == pytest.approx((in_mi.width, in_mi.own_share), rel=1e-12)
+    assert (in_km.below, in_km.above, in_km.own_share) == pytest.approx(
+        (in_mi.below, in_mi.above, in_mi.own_share), rel=1e-12
+    )
 
 
 def test_of_one_day_the_highest_reading_counts():
@@ -161,7 +207,7 @@ def test_assumed_rates_are_a_band_about_the_weighed_rate():
     assert float(low) == pytest.approx(3071 / found.late_days, abs=1e-3)
     assert float(high) == pytest.approx(3071 / found.early_days, abs=1e-3)
     assert bands.assumed_rates(readings, Fraction(49_000), "mi")[0] < low  # nothing left: as of the next day
-    factor = exp(-bands.FIT.above * found.width), exp(bands.FIT.below * found.width)
+    factor = exp(-found.above), exp(found.below)
     assert low == Fraction(found.rate * factor[0]).limit_denominator(1000)
     assert high == Fraction(found.rate * factor[1]).limit_denominator(1000)
 
@@ -170,7 +216,7 @@ def test_assumed_rates_are_a_band_about_the_weighed_rate():
 def test_assumed_rates_are_kept_as_fractions_of_at_most_a_thousandth(far):
     readings = readings_of((0, 0), (200, far))
     found = outlook(readings, Fraction(3071), "mi")
-    factors = exp(-bands.FIT.above * found.width), 1.0, exp(bands.FIT.below * found.width)
+    factors = exp(-found.above), 1.0, exp(found.below)
 
     assert bands.assumed_rates(readings, Fraction(far + 3071), "mi") == tuple(
         Fraction(found.rate * factor).limit_denominator(1000) for factor in factors
@@ -213,7 +259,7 @@ def test_a_day_beyond_the_calendar_is_none():
 
 
 def test_a_late_edge_beyond_the_calendar_is_none(monkeypatch):
-    monkeypatch.setattr(bands, "outlook", lambda *_: bands.Outlook(30.0, 1.0, 50.0, 40.0, 3e6, 1.0, 1.0))
+    monkeypatch.setattr(bands, "outlook", lambda *_: bands.Outlook(30.0, 1.0, 50.0, 40.0, 3e6, 1.0, 1.0, 1.0))
 
     band = band_of(readings_of((0, 50_000), (100, 53_000)), Fraction(54_500))
 
@@ -263,7 +309,8 @@ def test_more_readings_on_a_line_never_widen_the_band(rate, between, left):
 
     wide, narrow = (outlook(readings, Fraction(left), "mi") for readings in (few, more))
 
-    assert narrow.width <= wide.width
+    assert narrow.below <= wide.below
+    assert narrow.above <= wide.above
     assert narrow.unevenness <= wide.unevenness
 
 

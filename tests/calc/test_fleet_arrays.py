@@ -63,9 +63,11 @@ def test_a_half_is_rounded_as_the_exact_sum_says():
 
 def test_a_half_at_the_edges_is_looked_at_again(monkeypatch):
     days, run, due_at, months_due = made_up(3, 4, seed=1)
-    edge = fleet_arrays.Outlooks(*(np.array([1.0, 2.2, 3.3]),) * 5)
-    early = fleet_arrays.Outlooks(edge.rate, edge.days, np.array([0.5, 2.2, 3.3]), edge.days, edge.width)
-    late = fleet_arrays.Outlooks(edge.rate, edge.days, edge.days, np.array([1.0, 2.5000001, 3.3]), edge.width)
+    edge = fleet_arrays.Outlooks(*(np.array([1.0, 2.2, 3.3]),) * 6)
+    early = fleet_arrays.Outlooks(edge.rate, edge.days, np.array([0.5, 2.2, 3.3]), edge.days, edge.below, edge.above)
+    late = fleet_arrays.Outlooks(
+        edge.rate, edge.days, edge.days, np.array([1.0, 2.5000001, 3.3]), edge.below, edge.above
+    )
     again = []
     monkeypatch.setattr(fleet_arrays, "_one_by_one", lambda d, r, at: again.append(at) or (1, 2, 3))
     due_at = run[:, -1] + 0.2
@@ -79,7 +81,7 @@ def test_a_half_at_the_edges_is_looked_at_again(monkeypatch):
 
 def test_a_late_edge_beyond_the_calendar_is_no_day(monkeypatch):
     days, run = np.array([[FIRST, FIRST + 100]]), np.array([[0.0, 3000.0]])
-    wide = fleet_arrays.Outlooks(*(np.array([x]) for x in (30.0, 50.0, 40.0, 3e6, 1.0)))
+    wide = fleet_arrays.Outlooks(*(np.array([x]) for x in (30.0, 50.0, 40.0, 3e6, 1.0, 1.0)))
     monkeypatch.setattr(fleet_arrays, "outlooks", lambda *_: wide)
 
     found = fleet_arrays.dues(days, run, np.array([4500.0]), np.array([FIRST + 150]))
@@ -104,8 +106,8 @@ def test_one_reading_each_goes_by_the_average():
     found = fleet_arrays.outlooks(np.array([[FIRST]]), np.array([[500.0]]), np.array([3071.0]))
     one = bands.outlook([Reading(date.fromordinal(FIRST), Fraction(500))], Fraction(3071), "mi")
 
-    assert (found.days[0], found.early_days[0], found.late_days[0], found.width[0], found.rate[0]) == pytest.approx(
-        (one.days, one.early_days, one.late_days, one.width, one.rate), rel=1e-12
+    assert (found.days[0], found.early_days[0], found.late_days[0], found.rate[0]) == pytest.approx(
+        (one.days, one.early_days, one.late_days, one.rate), rel=1e-12
     )
 
 
@@ -129,4 +131,4 @@ def test_a_vehicle_that_stands_and_one_that_is_nearly_due_are_as_sure_as_one_by_
     found = fleet_arrays.outlooks(np.array([[FIRST, FIRST + 100]]), np.array([[500.0, last]]), np.array([left]))
     one = bands.outlook(rows, Fraction(left), "mi")
 
-    assert (found.rate[0], found.width[0]) == pytest.approx((one.rate, one.width), rel=1e-12)
+    assert (found.rate[0], found.below[0], found.above[0]) == pytest.approx((one.rate, one.below, one.above), rel=1e-12)
