@@ -19,6 +19,7 @@ from shopserv.calc.working import Change, From, Given, Step, Working, number
 from shopserv.common import formats
 from shopserv.common.fields import canonical
 from shopserv.web.mathematics import formula
+from shopserv.web.query import Asked
 
 FOUR_DIGITS = 4
 KEPT = "\N{NO-BREAK SPACE}"  # two units in one cell: each stays with its figure
@@ -84,8 +85,8 @@ def shown(workings: Mapping[str, Working], currency: str = "USD") -> list[Shown]
 
 
 def wants_json(request: HttpRequest) -> bool:
-    """Whether the page is asked for as JSON: `?as=json`."""
-    return request.GET.get("as") == "json"
+    """Whether the page is asked for as JSON: `?as=json`; any other form is refused with 400."""
+    return Asked(request, *request.GET.keys()).one_of("as", ("json",), "") == "json"
 
 
 def as_json(of: str, workings: Mapping[str, Working]) -> HttpResponse:

@@ -163,8 +163,8 @@ def test_every_figure_of_a_job_and_its_invoice_leads_to_its_sum(cast):
 def test_the_due_day_says_what_would_move_it_most(cast):
     path = reverse("records:due_sums", args=["V-01"])
 
-    said = json.loads(page(signed_in(cast.odo), f"{path}?as=json"))["figures"]
-    text = page(signed_in(cast.odo), path)
+    said = json.loads(page(signed_in(cast.tobin), f"{path}?as=json"))["figures"]
+    text = page(signed_in(cast.tobin), path)
 
     assert set(said) >= {"age", "distance", "due", "interval", "months"}
     moved = [row["moved"] for row in said["due"]["changes"] if row["moved"] is not None]
@@ -172,7 +172,7 @@ def test_the_due_day_says_what_would_move_it_most(cast):
     assert moved == sorted(moved, reverse=True)
     assert said["interval"]["value"] == "33000"
     assert "$" not in text.partition("<main")[2]
-    assert signed_in(cast.odo).get(reverse("records:due_sums", args=["V-99"])).status_code == 404
+    assert signed_in(cast.tobin).get(reverse("records:due_sums", args=["V-99"])).status_code == 404
 
 
 def test_a_working_is_laid_out_figure_by_figure():

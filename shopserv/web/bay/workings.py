@@ -9,9 +9,11 @@ from django.views.decorators.http import require_GET
 from shopserv.jobs.selectors.bay_workings import bay_workings
 from shopserv.shop.actors import Actor
 from shopserv.web import workings
+from shopserv.web.query import says_what_was_asked
 
 
 @require_GET
+@says_what_was_asked
 def sums(request: HttpRequest, number: str) -> HttpResponse:
     """Every sum of a job, as a page or as JSON; no price is among them."""
     actor: Actor = request.actor  # type: ignore[attr-defined]

@@ -26,6 +26,7 @@ from shopserv.web.counter.draft_form import DraftForm
 from shopserv.web.counter.visit_forms import ConsentForm, FitsForm
 from shopserv.web.forms import form_page, new_key
 from shopserv.web.once import acts_once
+from shopserv.web.query import says_what_was_asked
 from shopserv.web.sides import sides_of
 
 
@@ -218,6 +219,7 @@ def room(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_GET
+@says_what_was_asked
 def working(request: HttpRequest, number: str, version: int, letter: str) -> HttpResponse:
     """The sums behind the figures of one option, as a page or as JSON."""
     actor: Actor = request.actor  # type: ignore[attr-defined]

@@ -25,6 +25,7 @@ from shopserv.shop.actors import Actor
 from shopserv.web import workings
 from shopserv.web.forms import PageForm, form_page
 from shopserv.web.once import acts_once
+from shopserv.web.query import says_what_was_asked
 
 MILLION = 1_000_000
 SAYS = {
@@ -74,6 +75,7 @@ class LookForm(PageForm):
 
 
 @require_http_methods(["GET", "POST"])
+@says_what_was_asked
 @acts_once
 def which(request: HttpRequest, number: str) -> HttpResponse:
     """The page, and its acts: `look`, `take back`, `note`."""

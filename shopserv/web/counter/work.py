@@ -25,6 +25,7 @@ from shopserv.web.counter.finding_forms import finding_form
 from shopserv.web.counter.visit_forms import ActForm, ClearForm
 from shopserv.web.forms import PageForm, form_page
 from shopserv.web.once import acts_once
+from shopserv.web.query import says_what_was_asked
 
 ACTS = ("clear", "resume", "cut short", "issue")
 
@@ -92,6 +93,7 @@ def _context(actor: Actor, order: WorkOrder, clear: ClearForm, other: ActForm) -
 
 
 @require_GET
+@says_what_was_asked
 def sums(request: HttpRequest, number: str) -> HttpResponse:
     """The sums behind the invoice of a work order, or behind what it would come to; as a page or as JSON."""
     actor: Actor = request.actor  # type: ignore[attr-defined]

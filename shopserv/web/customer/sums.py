@@ -12,9 +12,11 @@ from shopserv.jobs.selectors.workings import option_workings
 from shopserv.shop.actors import Actor
 from shopserv.web import workings
 from shopserv.web.customer.door import by_link
+from shopserv.web.query import says_what_was_asked
 
 
 @require_safe
+@says_what_was_asked
 @by_link
 def sums(request: HttpRequest, token: str, letter: str) -> HttpResponse:
     """The sums of one option of the version that the link opens, as a page or as JSON."""

@@ -11,9 +11,11 @@ from shopserv.jobs.selectors import open_file
 from shopserv.reminders.workings import due_workings
 from shopserv.shop.actors import Actor
 from shopserv.web import workings
+from shopserv.web.query import says_what_was_asked
 
 
 @require_GET
+@says_what_was_asked
 def due_sums(request: HttpRequest, number: str) -> HttpResponse:
     """Every sum of the forecast that counts, as a page or as JSON; no price is among them."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
