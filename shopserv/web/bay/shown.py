@@ -238,7 +238,7 @@ KNOWN_HERE = {  # limits of a step that are shown as text, in this order
     "window": later("window"),
     "sign": later("sign"),
     "plug_closed_with": later("plug goes in with the engine"),
-    "fill": later("total fill"),
+    "fill": later("the whole unit holds, not to pour"),
 }
 NOT_SHOWN = ("method", "op", "sump", "bay", "kind", "switch_off")
 
@@ -252,6 +252,8 @@ def limit_rows(step: BayStep) -> list[tuple[str, str]]:
         for name, words in KNOWN_HERE.items()
         if limits.get(name) and name not in in_the_sentence
     ]
+    if least := limits.get("minimum_ml_min"):
+        rows.append((_("flow at least, a minute"), formats.volume(least, step.shop.units_first)))
     rows += [
         (name.replace("_", " "), str(value))
         for name, value in limits.items()

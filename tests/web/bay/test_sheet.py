@@ -210,6 +210,16 @@ def test_a_step_that_may_not_be_skipped_says_so(odo, order):
     assert "may not be skipped" in text_of(answer)
 
 
+def test_the_least_flow_stands_at_the_flow_proof_and_the_fill_is_no_amount_to_pour(odo, order, cast):
+    bays.up_to(cast, order, "flow_proof")
+    flow = dict(odo.get(f"/bay/{order.number}/").context["limits"])
+    level = order.steps.get(code="level").order
+    filled = dict(odo.get(f"/bay/{order.number}/?step={level}").context["limits"])
+
+    assert flow["flow at least, a minute"] == "1.6 qt (1.5 L)"
+    assert filled["the whole unit holds, not to pour"].startswith("7.8 qt")
+
+
 def test_a_step_is_done_again_and_the_old_reading_stays_to_be_read(odo, order, cast):
     step = bays.up_to(cast, order, "flow_proof")
     odo.done(order, flow_g="516")
