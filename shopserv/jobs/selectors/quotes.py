@@ -149,6 +149,12 @@ def quotes_of(actor: Actor) -> QuerySet[Quote]:
     return rows.prefetch_related(Prefetch("versions", QuoteVersion.objects.order_by("version"))).order_by("-pk")
 
 
+def on_offer_for(actor: Actor, visit: Visit) -> QuoteVersion | None:
+    """The newest version of a visit's quotes that is on offer, with its options; none: nothing was offered yet."""
+    rows = versions_of(actor).filter(quote__visit=visit, state="offered")
+    return rows.prefetch_related(DEEP).order_by("-pk").first()
+
+
 def quotes_on(actor: Actor, visit: Visit) -> list[Quote]:
     """The quotes of one visit, newest first."""
     return list(quotes_of(actor).filter(visit=visit))

@@ -200,10 +200,9 @@ def _per(column: Column) -> Cell:
 def _margin(column: Column) -> Cell:
     if column.margin_cents is None:
         return Cell("", "–")
-    ends = sorted(
-        (column.margin_cents, column.margin_cents if column.low_margin_cents is None else column.low_margin_cents)
-    )
-    return Cell(formats.percent(column.margin_ppm or 0, 1), formats.money_band(*ends), "margin")
+    other = column.margin_cents if column.low_margin_cents is None else column.low_margin_cents
+    band = formats.money_band(min(other, column.margin_cents), max(other, column.margin_cents))
+    return Cell(formats.percent(column.margin_ppm or 0, 1), band, "margin")
 
 
 def order_words(course: dict[str, Any], units_first: str) -> str:

@@ -14,6 +14,7 @@ from shopserv.billing.selectors import not_invoiced
 from shopserv.catalog import selectors as catalog
 from shopserv.common import formats
 from shopserv.common.errors import Refusal
+from shopserv.jobs.models import QuoteVersion
 from shopserv.jobs.selectors import quotes as quote_reads
 from shopserv.jobs.selectors import visits
 from shopserv.jobs.selectors import work as work_reads
@@ -77,6 +78,7 @@ def _context(
     found = visits.visit_for(actor, number)
     plan = quotes.plan_for(actor, found.vehicle, visit=found, customer=found.customer)
     first = actor.house.units_first
+    on_offer = quote_reads.on_offer_for(actor, found)
     return {
         "visit": found,
         "plan": plan,
@@ -88,6 +90,8 @@ def _context(
         "complaint": visits.complaint_of(found),
         "tries": visits.tries_of(found),
         "quotes": quote_reads.quotes_on(actor, found),
+        "on_offer": on_offer,
+        "offered_rows": _offered_rows(on_offer) if on_offer else "",
         "orders": work_reads.orders_on(actor, found),
         "form": form
         or IdentifyForm(units=catalog.units_of(actor), initial={"unit": plan.unit.code if plan.unit else ""}),
@@ -98,6 +102,24 @@ def _context(
         "acts": [(name, words) for name, words, states in ACTS if found.state in states],
         "once": new_key(),
     }
+
+
+def _offered_rows(version: QuoteVersion) -> SafeString:
+    """The options on offer: letter, what we recommend, title, total."""
+    chosen = format_html(' <span class="we-recommend">{}</span>', _("we recommend"))
+    return format_html_join(
+        "",
+        '<tr><td>{}{}</td><td>{}</td><td class="number computed">{}</td></tr>',
+        (
+            (
+                one.letter,
+                chosen if one.letter == version.recommended else "",
+                one.title,
+                formats.money_band(one.low_total_cents, one.total_cents),
+            )
+            for one in version.options.all()
+        ),
+    )
 
 
 def plan_row(one: quotes.PlannedOption, recommended: str, first: str) -> SafeString:

@@ -6,6 +6,7 @@ import html
 
 import pytest
 
+from shopserv.common import formats
 from shopserv.jobs.services import authorize, quotes
 from tests.jobs import stage
 from tests.web.counter.test_flow import quoted, sheet_fields, tobin  # noqa: F401
@@ -60,3 +61,23 @@ def test_the_work_order_names_each_operation_with_its_own_time(cast, tobin):  # 
 
     assert "<li>line exchange, 1.8 h</li>" in text
     assert "<li>adaptation run, 0.4 h</li>" in text
+
+
+def test_the_visit_shows_what_is_on_offer_and_not_a_plan_beside_it(cast, tobin):  # noqa: F811
+    quote = quoted(tobin)
+    tobin.post(
+        f"/counter/quote/{quote.number}/",
+        sheet_fields(tobin, quote, act="compute", recommended="D", why="You keep it for long.", tenths_D="30"),
+    )
+    draft = quote.versions.get()
+    quotes.offer(draft, actor=cast.tobin, edition=draft.edition)
+    dearer = quote.versions.get().options.get(letter="D").total_cents
+
+    text = html.unescape(tobin.get(f"/counter/visit/{quote.visit.number}/").content.decode())
+
+    assert f"On offer: {quote.number} version 1" in text
+    assert "We recommend D: You keep it for long." in text
+    assert text.count("we recommend") == 1
+    assert formats.money(dearer) in text
+    assert dearer != 64_189
+    assert "$641.89" not in text
