@@ -95,7 +95,7 @@ def two_clocks(clocks: Clocks, forecast: Forecast, today: date) -> tuple[Clock, 
     return (
         Clock(
             _("Months"),
-            formats.number(months, 1),
+            formats.number(months, int(months.denominator > 1)),
             formats.number(clocks.interval[1]),
             forecast.governs == "months",
             _bar(months, clocks.interval[1], clocks.base[1]),
@@ -258,5 +258,4 @@ def age_book(clocks: Clocks) -> list[tuple[str, str, str, bool]]:
 
 
 def _age(words: str, run: Fraction, months: Fraction | int, *, is_sum: bool = False) -> tuple[str, str, str, bool]:
-    shown = formats.number(months) if isinstance(months, int) else formats.number(months, 1)
-    return words, formats.number(run), shown, is_sum
+    return words, formats.number(run), formats.number(months, int(months.denominator > 1)), is_sum

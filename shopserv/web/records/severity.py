@@ -155,6 +155,7 @@ def _context(actor: Actor, head: Head, found: Exposure, forms: dict[str, Any], t
             "is_past": is_past,
             "lead": severity_rows.lead(found, found.clocks),
             "due": severity_rows.due_words(found.clocks, found.unit, today),
+            "sample": severity_rows.sample_words(found),
             "moisture": severity_rows.moisture_parts(factors, found.use.short_trip_ppm, found.use.stored_months),
             "heat": severity_rows.heat_parts(factors, first),
             "intervals": severity_rows.interval_parts(found, factors),

@@ -392,7 +392,18 @@ def _age(both: tuple[Fraction, Fraction], unit: str) -> str:
     return _("%(run)s %(unit)s, %(months)s months") % {
         "run": formats.number(both[0]),
         "unit": unit,
-        "months": formats.number(both[1], 1),
+        "months": formats.number(both[1], int(both[1].denominator > 1)),
+    }
+
+
+def sample_words(found: Exposure) -> str:
+    """That the months ended before the sample that says so was taken; empty where they did not."""
+    water, clocks = found.water, found.clocks
+    if water is None or clocks is None or clocks.months_due >= water.sampled_on:
+        return ""
+    return _("By this figure the months ended on %(ended)s, before the sample of %(sampled)s was taken.") % {
+        "ended": formats.day(clocks.months_due),
+        "sampled": formats.day(water.sampled_on),
     }
 
 

@@ -148,7 +148,7 @@ def _sides(found: Exposure, clocks: Clocks, today: date) -> list[Side]:
     return [
         Side(
             _("Months"),
-            formats.number(clocks.age[1], 1),
+            formats.number(clocks.age[1], int(clocks.age[1].denominator > 1)),
             _ends(clocks.months_due, today),
             _bar(clocks.age[1], Fraction(factors.months), Fraction(state.base_months)),
             clocks.governs == "months",

@@ -76,6 +76,7 @@ def test_a_laboratory_figure_is_noted_and_counts(tobin):
     assert "1 + 1.2 × water / limit, at most 2.2" in said
     assert "measured Water in the fluid 600 of 1,200 mg/kg slip L-77" in said
     assert "Counts until the next exchange." in said
+    assert "By this figure the months ended on Feb 12, 2024, before the sample of Nov 24, 2026 was taken." in said
     assert LaboratoryResult.objects.get().water_ppm == 600
     logbook = words(tobin.get("/records/vehicle/V-01/"))
     assert "Laboratory : 600 of 1,200 mg/kg water in the fluid, slip L-77, noted by Tobin Ashgrave." in logbook
@@ -288,7 +289,7 @@ TOPPED = {"act": "topped", "topped_on": "11/24/2026", "odometer": "63,180", "add
 
 def test_a_top_up_is_noted_and_the_book_tells_job_by_job_what_is_inside(tobin):
     said = words(tobin.get(PAGE))
-    assert "Dec 12, 2023 FEN2 39 % 31,890 mi, 56.0 months 19,389 mi, 34.0 months" in said
+    assert "Dec 12, 2023 FEN2 39 % 31,890 mi, 56 months 19,389 mi, 34.0 months" in said
     assert "Inside now, well mixed: first fluid 60.8 % , FEN2 39.2 % ." in said
 
     assert post(tobin, PAGE, **TOPPED).status_code == 302
