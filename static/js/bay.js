@@ -6,15 +6,11 @@
   var beside = document.querySelector("[data-beside]");
   var marks = document.querySelectorAll("form .drawn-now-mark, form .drawn-now");
   var shown = document.querySelector("[data-as-shown]"); // takes the expected figure; gives way to one that is read
-  var read = document.querySelector("[data-as-read]");
   var first = Number(field.value);
   function follow() {
     var now = Number(field.value);
     var known = field.value !== "" && Number.isFinite(now);
-    if (shown && read) {
-      shown.hidden = field.value.trim() !== "";
-      read.hidden = !shown.hidden;
-    }
+    if (shown) shown.hidden = field.value.trim() !== "";
     if (beside) beside.classList.remove("soft");
     if (beside && field.dataset.otherPer) {
       var other = (now - Number(field.dataset.otherFrom)) * Number(field.dataset.otherPer);

@@ -76,11 +76,12 @@ def test_the_expected_figure_is_an_act_of_its_own_until_one_is_read(tablet):
 
     expected = plain(step.needs[0]["start"], "0.1 qt")
     assert page.input_value("input.big-figure") == ""
-    assert page.inner_text(".touch-main:visible") == f"As shown: I read {expected} qt"
-    page.fill("input.big-figure", "1.6")
+    assert page.inner_text("[data-as-shown]") == f"I read the same: {expected} qt"
     assert page.inner_text(".touch-main:visible") == "Done"
+    page.fill("input.big-figure", "1.6")
+    assert not page.is_visible("[data-as-shown]")
     page.fill("input.big-figure", "")
-    page.click(".touch-main:visible")
+    page.click("[data-as-shown]")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
     assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{expected} qt"]

@@ -43,7 +43,7 @@ def test_a_measurement_stands_empty_and_done_without_it_names_it(odo, order, cas
     answer = odo.post(f"/bay/{order.number}/{step.order}/done/", once=once(page), as_shown=what)
 
     assert set(standing(page)) == {""}
-    assert "As shown" not in text_of(page)
+    assert "I read the same" not in text_of(page)
     assert answer.status_code == 422
     assert f"Still missing: {named}." in text_of(answer)
     assert bays.now(order) == step
@@ -62,7 +62,8 @@ def test_a_planned_amount_is_shown_as_expected_and_counts_only_when_it_is_taken(
     assert standing(page) == [""]
     expected = plain(step.needs[0]["start"], "0.1 qt")
     assert f"expected {expected}, not read yet" in text_of(page)
-    assert re.search(rf'name="as_shown" value="out_ml"[^>]*>As shown: I read {expected} qt<', text_of(page))
+    assert re.search(r'<button class="touch touch-main" type="submit" form="done">Done<', text_of(page))
+    assert re.search(rf'name="as_shown" value="out_ml"[^>]*>I read the same: {expected} qt<', text_of(page))
     assert (unread.status_code, before, taken.status_code) == (422, 0, 302)
     assert step.events.get(what="out_ml").as_typed == f"{expected} qt"
 
