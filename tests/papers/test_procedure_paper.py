@@ -60,11 +60,31 @@ def test_every_step_stands_with_its_cautions_limits_and_marks(cast):
         "window: 104 to 113 °F (40 to 45 °C)",
         "flow at least 1.6 qt (1.5 L) a minute", "second look by another person", "pump draws air, −1.7 qt",
     ]  # fmt: skip
-    wanted += [step["text"] for step in data["steps"]]
+    wanted += [procedure.for_paper(step["text"]) for step in data["steps"]]
     wanted += [blank["mark"] for step in data["steps"] for blank in step["blanks"]]
-    wanted += [*data["close_out"], *data["when_stopped"], *data["foot"]]
+    wanted += [*data["close_out"], *map(procedure.for_paper, data["when_stopped"]), *data["foot"]]
     wanted += [f"{one['words']}: {one['effect']}" for one in data["findings_list"]]
     assert [words for words in wanted if words not in text] == []
+
+
+def test_nothing_is_pressed_on_paper_and_the_fill_is_no_amount_to_pour(cast):
+    data = data_of(sheet(cast))
+
+    told = json.dumps(procedure.context(data, "7f3a91c0")["sections"], default=str, ensure_ascii=False)
+    told += " ".join(procedure.context(data, "7f3a91c0")["when_stopped"])
+
+    assert not re.search(r"\b[Pp]ress (stop|hold|finding|“)", told)
+    assert "stop, write “coolant found” here and tell the office, drain nothing" in told
+    assert "Write “hold” or “coolant found” here and say what was seen" in told
+    assert "stop, and write each code here" in told
+    assert "the whole unit holds, not to pour: " in told
+    assert for_each_key_there_is_a_step(data)
+
+
+def for_each_key_there_is_a_step(data):
+    """Whether the bay does press where the paper writes, or the words above would hold of nothing."""
+    bay = json.dumps([data["steps"], data["when_stopped"]], ensure_ascii=False)
+    return bool(re.search(r"\b[Pp]ress (stop|hold|finding|“)", bay))
 
 
 def test_each_caution_stands_at_its_step_or_at_the_head_of_its_stages(cast):
@@ -79,7 +99,11 @@ def test_each_caution_stands_at_its_step_or_at_the_head_of_its_stages(cast):
         for row in section.get("stages", {}).get("rows", ()):
             shown[row["order"]] = section["stages"]["cautions"]
     assert list(shown) == [step["order"] for step in data["steps"]]
-    assert [step["order"] for step in data["steps"] if not set(step["cautions"]) <= set(shown[step["order"]])] == []
+    assert [
+        step["order"]
+        for step in data["steps"]
+        if not set(map(procedure.for_paper, step["cautions"])) <= set(shown[step["order"]])
+    ] == []
 
 
 def test_pages_are_numbered_and_the_same_bytes_come_again(cast):

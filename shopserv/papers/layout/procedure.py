@@ -37,6 +37,22 @@ TOLD = (
     "sign",
 )  # fmt: skip (the sentence of the step tells it, or the table of stages)
 
+ON_PAPER = {"fill": "the whole unit holds, not to pour"}
+ACTS = {  # what is pressed on the tablet -> what is done with the paper in hand
+    "Press hold or “coolant found” and say": "Write “hold” or “coolant found” here and say",
+    "press “coolant found”": "write “coolant found” here and tell the office",
+    "press stop, “something else found”, and write each code into its words": "stop, and write each code here",
+    "press finding, and wait": "write it here, call the office, and wait",
+    "press finding, stop": "write it here, stop, call the office",
+}
+
+
+def for_paper(words: str) -> str:
+    """A sentence of the bay without its keys: nothing is pressed on paper."""
+    for pressed, written in ACTS.items():
+        words = words.replace(pressed, written)
+    return words
+
 
 def context(data: Data, mark: str) -> dict[str, Any]:
     """What the template of a procedure sheet prints."""
@@ -55,7 +71,7 @@ def context(data: Data, mark: str) -> dict[str, Any]:
         "close_out": data["close_out"],
         "second_look_asked": data["second_look_asked"],
         "findings": data["findings_list"],
-        "when_stopped": data["when_stopped"],
+        "when_stopped": [for_paper(words) for words in data["when_stopped"]],
         "foot": data["foot"][:-1],
         "maker_first": data["foot"][-1],
     }
@@ -109,8 +125,8 @@ def _sections(steps: Sequence[Data], first: str) -> list[dict[str, Any]]:
 def _step(step: Data, first: str) -> dict[str, Any]:
     return {
         "order": step["order"],
-        "text": step["text"],
-        "cautions": step["cautions"],
+        "text": for_paper(step["text"]),
+        "cautions": [for_paper(words) for words in step["cautions"]],
         "limits": _limits(step["limits"], first),
         "blanks": [_blank(row) for row in step["blanks"]],
         "may_skip": step["may_skip"],
@@ -120,7 +136,7 @@ def _step(step: Data, first: str) -> dict[str, Any]:
 def _limits(limits: Mapping[str, Any], first: str) -> list[str]:
     """What the sheet says at a step, in words; base values stay inside."""
     said = [
-        f"{name.replace('_', ' ')}: {_day_or_text(value)}"
+        f"{ON_PAPER.get(name, name.replace('_', ' '))}: {_day_or_text(value)}"
         for name, value in limits.items()
         if isinstance(value, str) and value and name not in TOLD
     ]
@@ -147,7 +163,7 @@ def _blank(row: Data) -> dict[str, str]:
 
 def _stages(steps: Sequence[Data]) -> dict[str, Any]:
     """A run of stages: what holds for each of them once, then a line a stage."""
-    cautions = list(dict.fromkeys(caution for step in steps for caution in step["cautions"]))
+    cautions = list(dict.fromkeys(for_paper(caution) for step in steps for caution in step["cautions"]))
     return {"cautions": cautions, "rows": [_stage(step) for step in steps]}
 
 
