@@ -98,6 +98,7 @@ def _shown(row: InstrumentRow, form: CheckForm, today: date) -> dict[str, Any]:
         "instrument": one,
         "kind": KINDS.get(one.kind, one.kind),
         "error": f"{formats.trimmed(row.error.error)}{UNITS.get(one.kind, '')}",
+        "step": _step(one.step_text),
         "is_overdue": row.is_overdue,
         "form": form,
         "drift": drift,
@@ -117,6 +118,16 @@ def _shown(row: InstrumentRow, form: CheckForm, today: date) -> dict[str, Any]:
         ],
     }
     return found
+
+
+def _step(text: str) -> str:
+    """The step of a display with its sign: "0.1°" of "0.1 deg", "0.18 °F (0.1 °C)" of "0.1 C"."""
+    figure, _blank, unit = text.partition(" ")
+    if unit == "deg":
+        return f"{figure}°"
+    if unit == "C" and figure.replace(".", "", 1).isdecimal():
+        return f"{formats.trimmed(Fraction(figure) * 9 / 5, 2)} °F ({figure} °C)"
+    return text
 
 
 def _soon(deviation: float) -> str:

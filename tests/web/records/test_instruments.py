@@ -113,3 +113,11 @@ def test_a_scale_that_drifts_is_told_at_the_bench(odo, cast, order, jug):
     page = text(odo.get(f"/bay/{order.number}/?step={step.order}"))
 
     assert "SC-101: the scale seems to weigh about 2.0 % too much" in page
+
+
+def test_the_step_of_a_display_has_its_sign(sam):
+    said = sam.get(PAGE).content.decode()
+
+    assert "shown in steps of 0.1°" in said
+    assert "shown in steps of 0.18 °F (0.1 °C)" in said
+    assert "shown in steps of 5 g" in said
