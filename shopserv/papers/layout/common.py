@@ -88,7 +88,7 @@ def rows_of(lines: Sequence[Data], *, title: str, method: str, shop: Data) -> li
             "condition": line["condition"],
             "notes": _notes(line, shop),
             "quantity": _quantity(line, shop["units_first"]),
-            "each": formats.money(line["unit_price_cents"], currency) if line["unit_price_cents"] else "",
+            "each": _each(line, currency),
             "price": formats.money_band(
                 line.get("low_price_cents", line["price_cents"]), line["price_cents"], currency
             ),
@@ -96,6 +96,14 @@ def rows_of(lines: Sequence[Data], *, title: str, method: str, shop: Data) -> li
         }
         for line in lines
     ]
+
+
+def _each(line: Data, currency: str) -> str:
+    """The price of one; of what is measured it says of what, where the quantity stands in another unit before it."""
+    if not line["unit_price_cents"]:
+        return ""
+    price = formats.money(line["unit_price_cents"], currency)
+    return _("%s a liter") % price if line["unit"] == "L" else price
 
 
 def _quantity(line: Data, units_first: str) -> str:
