@@ -1,4 +1,4 @@
-"""What the money of an option buys, told as the estimate it is: whole months or hundreds of miles, and whole dollars."""
+"""What the money of an option buys, told as an estimate: whole months or hundreds of miles, and whole dollars."""
 
 from __future__ import annotations
 

@@ -41,7 +41,8 @@ def test_it_says_everything_that_an_invoice_must(cast):
         "Invoice BRW-2026-0001", "Issued Nov 24, 2026, delivered Nov 24, 2026", "Harrow Fold Gearbox Service",
         "00-0000000", "Ansel Thornby", "0SMAA1B27KA000101", "SAL 2100", "Odometer out 63,186 mi",
         "cooler-line fluid exchange", "fill plug ring and cooler line seals, new", "10.6 qt (10.0 L)",
-        "services $270.00", "$1.80 a liter", "before tax $434.63", "tax, 6.25 % on $133.13 $8.32", "not taxed $301.50", "total $442.95",
+        "services $270.00", "$1.80 a liter", "before tax $434.63", "tax, 6.25 % on $133.13 $8.32",
+        "not taxed $301.50", "total $442.95",
         "to be paid $442.95", "Due on receipt", "telephone +12025550111", "agreed total $442.95",
         "12 months or 12,000 mi from Nov 24, 2026", "Odo Brackley (OB), the work", "BRW-W-", "Page 1 of 1",
     ]  # fmt: skip
