@@ -452,7 +452,7 @@ def _why_best(best: PlannedOption, near: Sequence[PlannedOption]) -> str:
     overlapping = f"{', '.join(letters[:-1])} and {letters[-1]}"
     return (
         f"No clear winner by this estimate: {overlapping} overlap. "
-        f"Of them, {best.letter} has the lowest price for the shortest time that its share gives: {price}."
+        f"Of them, {best.letter} costs least for the time that its lower share gives: {price}."
     )
 
 

@@ -49,7 +49,7 @@ def words(draft, letter: str, overlapping: str) -> str:
     price = lasting.price(draft.options.get(letter=letter).bought)
     return (
         f"{OURS}{overlapping} overlap. "
-        f"Of them, {letter} has the lowest price for the shortest time that its share gives: {price}."
+        f"Of them, {letter} costs least for the time that its lower share gives: {price}."
     )
 
 
