@@ -1,4 +1,7 @@
-"""The procedure sheet: every step with its cautions and blanks, the course as tubes, no price, page x of y."""
+"""The procedure sheet: every step with its cautions and blanks, the course as tubes, no price, page x of y.
+
+What is printed is made from the snapshot alone, which no engine can change: those tests run once.
+"""
 
 from __future__ import annotations
 
@@ -47,6 +50,7 @@ def stages_of(data: dict) -> list[dict]:
     return [step for step in data["steps"] if "level_after_ml" in step["limits"]]
 
 
+@pytest.mark.once
 def test_every_step_stands_with_its_cautions_limits_and_marks(cast):
     paper = sheet(cast)
     data = data_of(paper)
@@ -106,6 +110,7 @@ def test_each_caution_stands_at_its_step_or_at_the_head_of_its_stages(cast):
     ] == []
 
 
+@pytest.mark.once
 def test_pages_are_numbered_and_the_same_bytes_come_again(cast):
     paper = sheet(cast)
 
@@ -117,6 +122,7 @@ def test_pages_are_numbered_and_the_same_bytes_come_again(cast):
     assert files.pdf_of(Paper.objects.get(pk=paper.pk)) == made
 
 
+@pytest.mark.once
 def test_it_shows_no_price_and_no_customer(cast):
     text = said(files.pdf_of(sheet(cast)))
 
@@ -124,6 +130,7 @@ def test_it_shows_no_price_and_no_customer(cast):
     assert "Thornby" not in text
 
 
+@pytest.mark.once
 def test_it_is_tagged_and_in_our_own_typeface_alone(cast):
     reader = PdfReader(io.BytesIO(files.pdf_of(sheet(cast))))
 
@@ -162,6 +169,7 @@ def test_where_a_level_is_not_known_no_tubes_are_drawn_and_the_stages_stand(cast
     assert sum(len(section["stages"]["rows"]) for section in context["sections"] if "stages" in section) == 12
 
 
+@pytest.mark.once
 def test_a_single_stage_stands_among_the_steps(cast):
     paper = sheet(cast, "A")
     data = data_of(paper)
@@ -207,6 +215,7 @@ def test_what_a_person_typed_is_no_markup(cast):
     assert not re.search(r"<script", html)
 
 
+@pytest.mark.once
 def test_two_sumps_have_their_own_packages_and_their_own_tubes(cast):
     paper = sheet(cast, "A", "V-08")
     context = procedure.context(data_of(paper), "7f3a91c0")

@@ -405,7 +405,7 @@ def _not_listed(edit: OptionEdit, parts: Sequence[Mapping[str, Any]]) -> list[st
     first = courses.METHODS[edit.method].first
     if first == "drain_ml" or _opens_drain_besides(edit):
         return ["drain plug seal"]
-    return ["washers of the drain and level plugs, where they are opened"] if first == "pan_ml" else []
+    return ["plug washers"] if first == "pan_ml" else []
 
 
 def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[tuple[str, str]]:

@@ -75,7 +75,9 @@ def _tax(column: Column) -> Cell:
 def _lasts_name(columns: Sequence[Column]) -> str:
     """What the band of the row holds, as its options were worked out."""
     known = next((column.option.bought for column in columns if column.option.bought), None)
-    return _("lasts, %(covers)s") % {"covers": lasting.covers(known)} if known else _("lasts")
+    if known is None:
+        return _("lasts")
+    return _("lasts, estimate, interval ±20 %") if "wide_low_thousandths" in known else _("lasts, estimate")
 
 
 def _supplies_name(rule: str) -> str:

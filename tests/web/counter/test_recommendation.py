@@ -54,7 +54,7 @@ def words(draft, letter: str, overlapping: str) -> str:
 
 
 def test_the_sentence_of_the_example_says_what_overlaps(draft):
-    assert said(draft)[1].startswith("No clear winner by this estimate: C and D overlap. Of them, C has ")
+    assert said(draft)[1].startswith("No clear winner by this estimate: C and D overlap. Of them, C costs ")
     assert said(draft)[1].endswith(": about $19 a month.")
 
 
