@@ -48,8 +48,7 @@ def said(draft) -> tuple[str, str]:
 def words(draft, letter: str, overlapping: str) -> str:
     price = lasting.price(draft.options.get(letter=letter).bought)
     return (
-        f"{OURS}{overlapping} overlap. "
-        f"Of them, {letter} costs least for the time that its lower share gives: {price}."
+        f"{OURS}{overlapping} overlap. Of them, {letter} costs least for the time that its lower share gives: {price}."
     )
 
 
