@@ -290,17 +290,32 @@ def _new_instrument(
         said += "; what the old one stood at was not asked"
     elif ends.is_estimate:
         said += f"; that the old one stood at {formats.odometer(old, last.unit)} is an estimate"
-    return OdometerChange.objects.create(
-        vehicle=vehicle,
-        old_instrument=last.instrument,
-        new_instrument=last.instrument + 1,
-        old_last_figure=old,
-        old_unit=last.unit,
-        new_first_figure=ends.first,
-        new_unit=unit,
-        on=ends.on,
-        evidence=said,
-    )
+    return _change(vehicle, last.instrument, (old, last.unit), (ends.first, unit), ends.on, said)
+
+
+def _change(
+    vehicle: Vehicle, old_instrument: int, old_last: tuple[int, str], new_first: tuple[int, str], on: date, said: str
+) -> OdometerChange:
+    """One instrument after another; on one day only one of them is replaced."""
+    try:
+        with transaction.atomic():
+            return OdometerChange.objects.create(
+                vehicle=vehicle,
+                old_instrument=old_instrument,
+                new_instrument=old_instrument + 1,
+                old_last_figure=old_last[0],
+                old_unit=old_last[1],
+                new_first_figure=new_first[0],
+                new_unit=new_first[1],
+                on=on,
+                evidence=said,
+            )
+    except IntegrityError as cause:
+        raise Refusal(
+            f"The instrument of {vehicle} was replaced on that day already. Look at the day, and at the last reading.",
+            code="odometer.changed_twice",
+            field="replaced_on",
+        ) from cause
 
 
 def _save(reading: OdometerReading) -> OdometerReading:
@@ -334,24 +349,7 @@ def change_instrument(
     actor.must("take in")
     if on > clock.today(actor.house.time_zone):
         raise Refusal(f"{on:%B %-d, %Y} lies ahead.", code="date.future", field="on")
-    number = selectors.instrument_of(vehicle)
-    try:
-        with transaction.atomic():
-            change = OdometerChange.objects.create(
-                vehicle=vehicle,
-                old_instrument=number,
-                new_instrument=number + 1,
-                old_last_figure=old_last[0],
-                old_unit=old_last[1],
-                new_first_figure=new_first[0],
-                new_unit=new_first[1],
-                on=on,
-                evidence=evidence,
-            )
-    except IntegrityError as cause:
-        raise Refusal(
-            f"The instrument of {vehicle} was replaced on that day already.", code="odometer.changed_twice", field="on"
-        ) from cause
+    change = _change(vehicle, selectors.instrument_of(vehicle), old_last, new_first, on, evidence)
     trail.write(
         actor, "instrument replaced", vehicle, old=list(old_last), new=list(new_first), on=on, evidence=evidence
     )

@@ -143,6 +143,15 @@ def test_counted_readings_of_one_instrument_never_fall_with_time(cast):
             assert after.figure >= before.figure
 
 
+def test_a_second_replacement_of_a_day_is_refused_where_it_is_read(cast):
+    assert read(cast, figure=40, why_lower="replaced", old_figure=63_190, first_figure=0).state == "counted"
+
+    with pytest.raises(Refusal) as twice:
+        read(cast, figure=5, why_lower="replaced", old_figure=45, first_figure=0)
+
+    assert (twice.value.code, twice.value.field) == ("odometer.changed_twice", "replaced_on")
+
+
 def test_an_instrument_is_replaced_once_a_day_and_not_ahead_of_time(cast):
     car = cast.vehicle("V-01")
     common = {"actor": cast.tobin, "old_last": (63_180, "mi"), "new_first": (0, "mi")}
