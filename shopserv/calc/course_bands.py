@@ -60,11 +60,6 @@ def certain(value: Real) -> Band:
     return band(value, value)
 
 
-def within_share(value: Real, share: Real) -> Band:
-    """A value, 0 or more, that may be off by this share of it either way."""
-    return band(exact(value) * (1 - exact(share)), exact(value) * (1 + exact(share)), value)
-
-
 SURE = Band(Fraction(1), Fraction(1), Fraction(1))
 FULL = Band(Fraction(0), Fraction(0), Fraction(0))
 

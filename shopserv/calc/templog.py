@@ -10,7 +10,6 @@ from fractions import Fraction
 from itertools import pairwise
 
 from shopserv.calc.errors import InsufficientReadings, MissingInput, OutOfRange, UnknownChoice, UnknownUnit
-from shopserv.calc.measures import Real, exact
 from shopserv.calc.profile import COLDEST_C, HOTTEST_C, Bin
 
 UNITS = ("degC", "degF")
@@ -310,9 +309,3 @@ def days_of(log: Log) -> tuple[date, date] | None:
     """First and last day of a log; none where it counts from its own start."""
     first, last = log.samples[0].at, log.samples[-1].at
     return None if EPOCH.year in (first.year, last.year) else (first.date(), last.date())
-
-
-def share_above(histogram: Sequence[Strip], low_c: Real) -> Fraction:
-    """The share of the time in steps that begin at `low_c` or above."""
-    shares = zip(histogram, bins_of(histogram), strict=True)
-    return sum((share for one, (share, _mean) in shares if one.low_c >= exact(low_c)), Fraction(0))

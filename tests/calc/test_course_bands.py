@@ -25,7 +25,6 @@ from shopserv.calc.course_bands import (
     band,
     banded_course,
     certain,
-    within_share,
 )
 from shopserv.calc.stages import Add, Batches, Drain, Mix, Pump, UnitLayout, staged_exchange
 
@@ -33,7 +32,7 @@ FIFTH = Fraction(1, 5)
 EXAMPLE = UnitBands(certain(7400), certain(3400), certain(-1600))
 DRAINS = [Drain(-2900), Add(2900), Mix(), Drain(-2900), Add(2900), Mix(), Drain(-2900), Add(2900)]
 HABIT = [Pump(0, 300), Batches(5, 1740, 300), Add(1300)]
-TWENTY = replace(EXAMPLE, capacity_ml=within_share(7400, FIFTH), drained=within_share(1, FIFTH))
+TWENTY = replace(EXAMPLE, capacity_ml=band(5920, 8880, 7400), drained=band(1 - FIFTH, 1 + FIFTH, 1))
 
 
 @pytest.mark.parametrize(
@@ -181,7 +180,6 @@ def test_too_many_or_too_few_tries_are_named(inside):
 def test_bands_stand_in_order():
     assert band(1, 3) == Band(1, 2, 3)
     assert band("7.2", "8.6", "7.2") == Band(Fraction("7.2"), Fraction("7.2"), Fraction("8.6"))
-    assert within_share(10, FIFTH) == Band(8, 10, 12)
     assert (certain(5).is_wide, band(5, 6).is_wide, FULL.is_wide) == (False, True, False)
     assert band(0, 4).points(1) == (0, 4, 2)
     assert band(0, 4, 1).points(3) == (0, 4, 1, 2, 3)
@@ -218,7 +216,7 @@ def test_any_unit_within_the_bands_ends_within_them(stages, seed):
 @settings(deadline=None, max_examples=12)
 @given(st.lists(stage, min_size=1, max_size=5), st.integers(0, 10**6))
 def test_the_share_with_the_fill_alone_ends_at_its_corners(stages, seed):
-    unit = replace(EXAMPLE, capacity_ml=within_share(7400, FIFTH))
+    unit = replace(EXAMPLE, capacity_ml=band(5920, 8880, 7400))
     rng = random.Random(seed)
     try:
         found = banded_course(unit, stages, inside=0)

@@ -288,14 +288,6 @@ def test_no_time_has_no_shares():
         templog.bins_of([])
 
 
-def test_the_share_above_a_temperature():
-    found = templog.strips(every(80, 80, 100))
-
-    assert templog.share_above(found, 90) == F(1, 2)
-    assert templog.share_above(found, 91) == F(1, 4)
-    assert templog.share_above(found, 100) == 0
-
-
 DEGREES = st.lists(st.integers(40, 130), min_size=2, max_size=12)
 
 
