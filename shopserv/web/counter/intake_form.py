@@ -22,7 +22,7 @@ YES_NO = [("yes", _("yes")), ("no", _("no")), ("unknown", _("not known"))]
 ASKED = {  # a question that is put the other way round: its words, and what a yes of the slip is called
     "never_changed": (
         _("Has the fluid ever been changed?"),
-        [("no", _("yes, it was changed")), ("yes", _("no, never")), ("unknown", _("not known"))],
+        [("no", _("yes")), ("yes", _("no, never")), ("unknown", _("not known"))],
     ),
 }
 WHY_LOWER = [

@@ -331,4 +331,4 @@ def test_a_fluid_that_was_changed_without_the_file_knowing_is_said_on_the_visit(
     assert ("the file holds no such job and counts the first fluid" in text) == is_said
     choices = dict(page.context["form"].fields["never_changed"].choices)
     assert "Has the fluid ever been changed?" in page.content.decode()
-    assert (choices["no"], choices["yes"]) == ("yes, it was changed", "no, never")  # a yes of the slip is the finding
+    assert (choices["no"], choices["yes"]) == ("yes", "no, never")  # a yes of the slip is the finding
