@@ -66,9 +66,9 @@ class Balance:
     way: str
     verdict: str
     cause: str
-    parts: tuple[Part, ...] = ()
-    causes: tuple[Cause, ...] = ()
-    by_gain_ml: float = 0.0
+    parts: tuple[Part, ...]
+    causes: tuple[Cause, ...]
+    by_gain_ml: float
     working: dict[str, Any] = field(default_factory=dict)
 
 
@@ -311,16 +311,21 @@ def _typed(amount: Amount) -> str:
 def _words(difference: float, band: float, inside: bool, way: str, cause: str) -> str:
     if not inside and not cause:
         return "cannot be said: nothing was entered"
-    more = "more went in than came out" if difference > 0 else "more came out than went in"
     if inside:
-        return f"closes {way}: {abs(difference):.0f} mL {more}, within twice its band of {band:.0f} mL"
-    return f"does not close {way}: {abs(difference):.0f} mL {more}, band {band:.0f} mL; likeliest: {cause}"
+        return f"closes {way}: {_apart(difference)}, within twice its band of {band:.0f} mL"
+    return f"does not close {way}: {_apart(difference)}, band {band:.0f} mL; likeliest: {cause}"
 
 
 def _twice_words(difference: float, band: float, inside: bool, cause: str, way: str) -> str:
     """As `_words`, with twice the band as it is shown beside the difference."""
     if not inside and not cause:
         return "cannot be said: nothing was entered"
-    more = "more went in than came out" if difference > 0 else "more came out than went in"
-    apart = f"{abs(difference):.0f} mL {more}, give or take {COVERAGE * band:.0f} mL"
+    apart = f"{_apart(difference)}, give or take {COVERAGE * band:.0f} mL"
     return f"closes {way}: {apart}" if inside else f"does not close {way}: {apart}; likeliest: {cause}"
+
+
+def _apart(difference: float) -> str:
+    ml = round(difference)
+    if not ml:
+        return "as much went in as came out"
+    return f"{ml} mL more went in than came out" if ml > 0 else f"{-ml} mL more came out than went in"
