@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from math import exp, log, pi
+from math import comb, exp, log, pi
 from statistics import median
 
 from shopserv.calc.bands import AVERAGE_A_DAY
@@ -103,7 +103,7 @@ def verdicts(typed: Sequence[Typed], unit: str, *, digits: int = 6) -> tuple[Ver
     looked_at = order[-MOST_JUDGED:]
     found = _judged([typed[i] for i in looked_at], 1.0 if unit == "mi" else float(KM_PER_MI), digits)
     by_place = dict(zip(looked_at, found, strict=True))
-    return tuple(by_place.get(i) or _certain() for i in range(len(typed)))
+    return tuple(by_place[i] if i in by_place else _certain() for i in range(len(typed)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +187,7 @@ def _chain(series: _Series) -> tuple[list[int], list[int]]:
     begin = log(BREAKS["set back"]) - ANY_FIGURE + log(10)
     best, came = [0.0] * count, [(-1, True)] * count
     for j in range(count):
-        best[j] = -ANY_FIGURE + _skipped(series, 0, j, skip)
+        best[j] = _skipped(series, 0, j, skip)
         for i in range(j):
             passed = best[i] + _skipped(series, i + 1, j, skip)
             for value, is_break in ((passed + series.between(i, j), False), (passed + begin, True)):
@@ -215,7 +215,7 @@ def _verdict(series: _Series, i: int, chain: list[int], starts: list[int]) -> Ve
     earlier = [k for k in chain if k < i]
     later = [k for k in chain if k > i]
     before, after = earlier[-1] if earlier else None, later[0] if later else None
-    if one.is_sure or (i in chain and i not in starts[1:] and _stands_well(series, before, i, after, starts)):
+    if one.is_sure or (i in chain and _stands_well(series, before, i, after, starts)):
         return _certain()
     if after in starts[1:]:
         after = None  # what begins anew says nothing of what was before
@@ -247,7 +247,7 @@ def _fits(series: _Series, before: int | None, i: int, at: float, after: int | N
         total += series.step(series.days[i] - series.days[before], at - series.at[before])
     if after is not None:
         total += series.step(series.days[after] - series.days[i], series.at[after] - at)
-    return total if before is not None or after is not None else -ANY_FIGURE
+    return total
 
 
 def _across(series: _Series, before: int | None, after: int | None) -> float:
@@ -293,7 +293,7 @@ def _ways(kind: str, one: Typed) -> float:
     """How many figures the slip could have been made of."""
     length = len(str(round(one.figure)))
     return {
-        "two digits exchanged": max(1, length * (length - 1) / 2),
+        "two digits exchanged": comb(length, 2),
         "a digit missing": 10 * (length + 1),
         "a digit twice": 1,
         "one digit wrong": 9 * length,
