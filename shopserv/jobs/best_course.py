@@ -25,7 +25,7 @@ class Best:
     """The best order of a method on a unit.
 
     habit, course   the default course, and the best order with no more new fluid; of a banded fill for its high end
-    gain_ppm        by how much the sure share rises; 0: no order brings half a point more
+    gain_ppm        by how much the sure share rises, both over the same doubt; 0: no order brings half a point more
     saved_ml        with so much less new fluid the best order still brings the sure share of the habit
     opens_drain     whether it opens the drain where the habit does not
     why_not         why nothing was searched; empty: it was
@@ -45,12 +45,21 @@ class Best:
 
 
 def best_course(
-    method: str, facts: SheetFacts, house: HouseNumbers, *, open_methods: Sequence[str] = (), units_first: str = "us"
+    method: str,
+    facts: SheetFacts,
+    house: HouseNumbers,
+    *,
+    open_methods: Sequence[str] = (),
+    units_first: str = "us",
+    off: Fraction = Fraction(0),
 ) -> Best:
     """The best order of stages that method and unit sheet allow, against the default course.
 
+    It is searched for the unit that is likely; that it gains is told over all that the unit may be.
+
     open_methods   codes that the unit sheet names and does not bar: a drain plug is opened only where one of them does
     units_first    pours are tried in quarters of this unit, and in equal shares
+    off            as of `courses.banded`
     source         own model (`calc.orders`); that the engine starts only at full or above: common practice, no source
     """
     try:
@@ -64,22 +73,34 @@ def best_course(
     if habit.kind == "drains" and not courses.METHODS[method].is_repeated:
         return Best(habit, None, why_not="one drain; there is no other order")
     new = habit.new_ml - _allowance(habit, house)
+    likely = _likely(habit, facts)
+    habit = courses.banded(habit, facts, off)
 
-    def reaching(new_ml: int, ppm: int) -> tuple[orders.Order, ...]:
+    def reaching(new_ml: int, ppm: int) -> Course | None:
         asked = _search_of(method, habit, new_ml, facts, house, tuple(open_methods), units_first)
-        return _found(asked, new_ml, ppm)
+        found = _found(asked, new_ml, ppm)
+        return courses.banded(_course(method, found[0], habit, facts, house), facts, off) if found else None
 
-    found = reaching(new, habit.fraction_low_ppm + WORTH_PPM)
-    if not found:
+    course = reaching(new, likely + WORTH_PPM)
+    if course is None or _gain(course, habit) < WORTH_PPM:
         return Best(habit, None)
-    course = _course(method, found[0], habit, facts, house)
     return Best(
         habit=habit,
         course=course,
-        gain_ppm=(course.fraction_low_ppm or 0) - habit.fraction_low_ppm,
-        saved_ml=_saved(new, lambda new_ml: bool(reaching(new_ml, habit.fraction_low_ppm or 0))),
+        gain_ppm=_gain(course, habit),
+        saved_ml=_saved(new, lambda ml: (less := reaching(ml, likely)) is not None and _gain(less, habit) >= 0),
         opens_drain=_drains(course.stages) > _drains(habit.stages),
     )
+
+
+def _likely(course: Course, facts: SheetFacts) -> int:
+    """The sure share on the unit that is likely, as the search weighs it."""
+    alone = courses.replayed(course.method, course.stages, facts, course.fill_ml, course.new_ml)
+    return alone.fraction_low_ppm or 0
+
+
+def _gain(course: Course, habit: Course) -> int:
+    return (course.fraction_low_ppm or 0) - (habit.fraction_low_ppm or 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,25 +192,15 @@ def _saved(new_ml: int, is_enough: Callable[[int], bool]) -> int:
 
 
 def doubted(
-    course: Course, facts: SheetFacts, *, share: Fraction = FIFTH, minimum_ml: int | None = None
+    course: Course, facts: SheetFacts, *, off: Fraction = FIFTH, minimum_ml: int | None = None
 ) -> course_bands.BandedCourse | None:
     """The course on units that hold and drain this share more or less, and over all that the sheet gives as a band.
 
     minimum_ml   level below which the unit must not be driven nor left; none: not known
     returns      none where the course was not replayed on a unit of known fill
     """
-    if course.fill_ml is None or facts.sump_ml is None or course.kind == "sumps" or facts.total_fill_ml is None:
+    unit = courses.unit_bands(course, facts, off)
+    if unit is None:
         return None
-    low, high = facts.total_fill_ml
-    pickup = facts.pickup_below_full_ml if facts.pickup_below_full_ml is not None else facts.sump_ml
-    sumps = facts.bands.get("sump_ml", (facts.sump_ml, facts.sump_ml))
-    pickups = facts.bands.get("pickup_below_full_ml", (pickup, pickup))
-    drains = facts.bands.get("drain_ml", (1, 1))
-    unit = course_bands.UnitBands(
-        capacity_ml=course_bands.band(low * (1 - share), high * (1 + share), course.fill_ml),
-        sump_ml=course_bands.band(*sumps, facts.sump_ml),
-        pickup_ml=course_bands.band(-pickups[1], -pickups[0], -pickup),
-        drained=course_bands.band(1 - share, Fraction(drains[1], drains[0]) * (1 + share), 1),
-    )
     marks = course_bands.LevelMarks(facts.dips_above_full_ml, minimum_ml)
     return course_bands.banded_course(unit, [courses.stage_of(row) for row in course.stages], marks)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from typing import Any, Protocol
 
-from shopserv.calc import errors, fluid
+from shopserv.calc import course_bands, errors, fluid
 from shopserv.calc.money import half_up
 from shopserv.common import formats
 
@@ -88,7 +88,7 @@ class SheetFacts:
     total_fill_ml         (low, high), equal where the sheet gives one figure
     names_electric_pump   whether the sheet gives the steps for an electric pump
     bands                 (low, high) of the other values that the sheet gives as a band; a course is made for their
-                          low ends, the careful ones, and `best_course.doubted` carries the whole of them
+                          low ends, the careful ones, and `unit_bands` has the whole of them
     """
 
     total_fill_ml: tuple[int, int] | None = None
@@ -122,8 +122,10 @@ class Course:
     levels_ml   level against full after each stage
     new_ml      new fluid needed, the allowance poured at the level included
     new_by_sump name of the sump -> mL, where there is more than one
-    fraction_low_ppm, fraction_high_ppm   stirred and plug flow; none where the sheet does not allow to say
+    fraction_low_ppm, fraction_high_ppm   the share of new fluid: stirred where the unit is worst for it, plug where
+                it is best, over all that `over` names; none where the sheet does not allow to say
     too_high    stages at which turning parts dip with the engine running, by name
+    over        values that the share runs over, by their names in UnitBands; none: as replayed at this fill alone
     """
 
     method: str
@@ -137,10 +139,12 @@ class Course:
     new_by_sump: dict[str, int] = field(default_factory=dict)
     too_high: tuple[str, ...] = ()
     is_edited: bool = False
+    over: tuple[str, ...] | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """As it is kept with an option."""
-        return {**asdict(self), "stages": list(self.stages), "levels_ml": list(self.levels_ml)}
+        over = None if self.over is None else list(self.over)
+        return {**asdict(self), "stages": list(self.stages), "levels_ml": list(self.levels_ml), "over": over}
 
 
 BANDED = ("drain_ml", "sump_ml", "pickup_below_full_ml")
@@ -217,7 +221,7 @@ def default_course(method: str, facts: SheetFacts, house: HouseNumbers, fill_ml:
     if template.kind == "drains":
         rounds = house.rounds if template.is_repeated else 1
         stages = _rounds(first, rounds)
-        return replayed(method, stages, facts, fill_ml, rounds * first + house.level_allowance_ml)
+        return banded(replayed(method, stages, facts, fill_ml, rounds * first + house.level_allowance_ml), facts)
     low = _known(facts.pickup_below_full_ml, "pickup_below_full_ml") - house.stop_margin_ml
     new = _known(fill_ml, "total_fill_ml") + getattr(house, template.over_fill)
     rest = new - first - low
@@ -230,7 +234,7 @@ def default_course(method: str, facts: SheetFacts, house: HouseNumbers, fill_ml:
         for poured in _batches(rest, low + house.batch_above_full_ml):
             stages += [{"op": "add", "volume_ml": poured}, dict(pump)]
     stages.append({"op": "add", "volume_ml": low})
-    return replayed(method, stages, facts, fill_ml, new)
+    return banded(replayed(method, stages, facts, fill_ml, new), facts)
 
 
 def replayed(
@@ -242,7 +246,7 @@ def replayed(
     *,
     is_edited: bool = False,
 ) -> Course:
-    """A course of these stages with its levels and fractions.
+    """A course of these stages with its levels, and its share of new fluid at this fill alone; `banded` has the whole.
 
     raises   CannotPlan where a stage cannot run or lets the pump draw air, with the stage named
     """
@@ -302,7 +306,44 @@ def edited_course(
     allowance = house.level_allowance_ml if METHODS[method].kind == "drains" else 0
     if any(row.get("volume_ml", 0) < 0 or row.get("add_ml", 0) < 0 for row in stages):
         raise CannotPlan(f"{method}: a stage pours less than nothing")
-    return replayed(method, stages, facts, fill_ml, poured + allowance, is_edited=True)
+    return banded(replayed(method, stages, facts, fill_ml, poured + allowance, is_edited=True), facts)
+
+
+def banded(course: Course, facts: SheetFacts, off: Fraction = Fraction(0)) -> Course:
+    """The course with its one share of new fluid: over all that the unit sheet leaves open, done by liters.
+
+    off   by which share fill and drains may be more or less besides, 0 for none
+    """
+    if course.kind == "sumps":
+        return course
+    unit = unit_bands(course, facts, off)
+    if unit is None:
+        is_wide = facts.total_fill_ml is not None and len({*facts.total_fill_ml}) > 1
+        return replace(course, over=("capacity_ml",) if is_wide else ())
+    if not unit.open and not course.over:  # as it was replayed
+        return replace(course, over=())
+    found = course_bands.share_band(unit, [stage_of(row) for row in course.stages])
+    return replace(course, fraction_low_ppm=_ppm(found.low), fraction_high_ppm=_ppm(found.high), over=found.over)
+
+
+def unit_bands(course: Course, facts: SheetFacts, off: Fraction = Fraction(0)) -> course_bands.UnitBands | None:
+    """What the unit of a course may be by its sheet, fill and drains `off` more or less besides.
+
+    returns   none where the course was not replayed on a unit of known fill
+    """
+    if course.fill_ml is None or facts.sump_ml is None or course.kind == "sumps":
+        return None
+    low, high = facts.total_fill_ml or (course.fill_ml, course.fill_ml)
+    pickup = facts.pickup_below_full_ml if facts.pickup_below_full_ml is not None else facts.sump_ml
+    sumps = facts.bands.get("sump_ml", (facts.sump_ml, facts.sump_ml))
+    pickups = facts.bands.get("pickup_below_full_ml", (pickup, pickup))
+    drains = facts.bands.get("drain_ml", (1, 1))
+    return course_bands.UnitBands(
+        capacity_ml=course_bands.band(low * (1 - off), high * (1 + off), course.fill_ml),
+        sump_ml=course_bands.band(*sumps, facts.sump_ml),
+        pickup_ml=course_bands.band(-pickups[1], -pickups[0], -pickup),
+        drained=course_bands.band(1 - off, Fraction(drains[1], drains[0]) * (1 + off), 1),
+    )
 
 
 def why_not_taken(course: Course, facts: SheetFacts, house: HouseNumbers) -> str:
@@ -358,7 +399,8 @@ def _sumps(method: str, facts: SheetFacts, house: HouseNumbers) -> Course:
     needed = {sump.name: sump.drain_ml + house.level_allowance_ml for sump in facts.sumps}
     levels = tuple(level for sump in facts.sumps for level in (-sump.drain_ml, 0))
     total = sum(sump.total_fill_ml for sump in facts.sumps)
-    return Course(method, "sumps", total, tuple(rows), levels, sum(needed.values()), min(shares), max(shares), needed)
+    new = sum(needed.values())
+    return Course(method, "sumps", total, tuple(rows), levels, new, min(shares), max(shares), needed, over=("sumps",))
 
 
 def _drains_of_unknown_fill(
@@ -414,9 +456,12 @@ def _ppm(share: float | Fraction) -> int:
     return min(1_000_000, max(0, half_up(numerator * 1_000_000, denominator)))
 
 
-def other_orders(course: Course, facts: SheetFacts, house: HouseNumbers) -> tuple[tuple[str, Course | str], ...]:
+def other_orders(
+    course: Course, facts: SheetFacts, house: HouseNumbers, off: Fraction = Fraction(0)
+) -> tuple[tuple[str, Course | str], ...]:
     """The same new fluid in other orders, or why an order cannot run; for drains other numbers of rounds.
 
+    off       as of `banded`
     returns   (name of the order, course or reason), at most three, the best lower share first
     """
     if course.kind == "sumps":
@@ -426,7 +471,7 @@ def other_orders(course: Course, facts: SheetFacts, house: HouseNumbers) -> tupl
         if [dict(stage) for stage in course.stages] == stages:
             continue
         try:
-            other = replayed(course.method, stages, facts, course.fill_ml, new_ml, is_edited=True)
+            other = banded(replayed(course.method, stages, facts, course.fill_ml, new_ml, is_edited=True), facts, off)
             found.append((name, why_not_taken(other, facts, house) or other))
         except CannotPlan as cause:
             found.append((name, str(cause)))
@@ -472,21 +517,3 @@ def _rounds(first: int, rounds: int) -> list[dict[str, Any]]:
         stages += [{"op": "mix"}] if count else []
         stages += _drain(first)
     return stages
-
-
-def spread(course: Course, facts: SheetFacts, share: Fraction = Fraction(1, 5)) -> tuple[int, int] | None:
-    """The share of new fluid if fill and drained volumes were this much off, low and high; none where unknown.
-
-    source   common practice, no source: 20 % until the shop's own measured closings narrow it
-    check    three drains of the 7,400 mL unit: 694,613 to 867,187 ppm (fill times 1.2 and 0.8)
-    """
-    if course.fill_ml is None or course.fraction_low_ppm is None or course.kind == "sumps":
-        return None
-    made = []
-    for fill in (course.fill_ml * (1 + share), course.fill_ml * (1 - share)):
-        try:
-            again = replayed(course.method, course.stages, facts, int(fill), course.new_ml)
-        except CannotPlan:
-            continue
-        made += [again.fraction_low_ppm or 0, again.fraction_high_ppm or 0]
-    return (min(made), max(made)) if made else None

@@ -25,6 +25,7 @@ from shopserv.calc.course_bands import (
     band,
     banded_course,
     certain,
+    share_band,
 )
 from shopserv.calc.stages import Add, Batches, Drain, Mix, Pump, UnitLayout, staged_exchange
 
@@ -52,21 +53,47 @@ def test_a_certain_unit_has_no_band_and_is_the_replay(stages):
     found = banded_course(EXAMPLE, stages)
 
     assert found.levels_ml == tuple(certain(level) for level in run.levels_ml)
-    assert (found.fresh_low, found.fresh_high) == (run.fresh_stirred, max(run.fresh_stirred, run.fresh_plug))
-    assert (found.likely_low, found.likely_high) == (found.fresh_low, found.fresh_high)
-    assert (found.fresh_low_if, found.fresh_high_if, found.is_at_corner, found.tries) == ({}, {}, True, 1)
+    assert (found.share.low, found.share.high) == (run.fresh_stirred, max(run.fresh_stirred, run.fresh_plug))
+    assert (found.share.likely_low, found.share.likely_high) == (found.share.low, found.share.high)
+    assert (found.share.low_if, found.share.high_if, found.share.is_at_corner, found.share.tries) == ({}, {}, True, 1)
 
 
 def test_a_fifth_of_fill_and_drain_widens_three_drains():
     by_fill = banded_course(replace(TWENTY, drained=SURE), DRAINS)
     both = banded_course(TWENTY, DRAINS)
 
-    assert (round(by_fill.fresh_low, 6), round(by_fill.fresh_high, 6)) == (0.694603, 0.867244)
-    assert (round(both.fresh_low, 6), round(both.fresh_high, 6)) == (0.666544, 0.899491)
-    assert (round(both.likely_low, 6), both.tries, both.is_at_corner) == (0.775124, 25, True)
-    assert both.fresh_low_if == {"capacity_ml": 8880, "drained": Fraction(4, 5)}
-    assert both.fresh_high_if == {"capacity_ml": 5920, "drained": Fraction(6, 5)}
+    assert (round(by_fill.share.low, 6), round(by_fill.share.high, 6)) == (0.694603, 0.867244)
+    assert (round(both.share.low, 6), round(both.share.high, 6)) == (0.666544, 0.899491)
+    assert (round(both.share.likely_low, 6), both.share.tries, both.share.is_at_corner) == (0.775124, 25, True)
+    assert both.share.low_if == {"capacity_ml": 8880, "drained": Fraction(4, 5)}
+    assert both.share.high_if == {"capacity_ml": 5920, "drained": Fraction(6, 5)}
     assert both.levels_ml[:2] == (Band(-3400, -2900, -2320), Band(-500, 0, 580))  # the sump holds no more than 3,400 mL
+
+
+def test_one_course_has_one_share_and_says_over_what_it_runs():
+    stages = [Pump(0, 300), Batches(6, 1633, 300), Add(1400)]
+    known = UnitBands(certain(8600), certain(3800), certain(-1700))
+    open_fill = replace(known, capacity_ml=band(7200, 8600, 8600))
+
+    sure, wide = share_band(known, stages), share_band(open_fill, stages)
+
+    run = staged_exchange(UnitLayout(8600, 3800, -1700), stages)
+    assert (sure.low, sure.high, sure.over, sure.tries) == (run.fresh_stirred, run.fresh_plug, (), 1)
+    assert (round(sure.low, 4), round(sure.high, 4)) == (0.8449, 0.9426)
+    assert (wide.low, wide.likely_low, wide.likely_high) == (sure.low, sure.low, sure.high)
+    assert (round(wide.high, 4), wide.over, wide.tries) == (0.9559, ("capacity_ml",), 5)
+    assert (wide.low_if, wide.high_if) == ({"capacity_ml": 8600}, {"capacity_ml": 7200})
+    assert wide == banded_course(open_fill, stages).share
+    # By liters: at 7.2 L the same is poured and pumped as was planned for 8.6 L.
+    small = staged_exchange(UnitLayout(7200, 3800, -1700), stages)
+    assert (wide.high, small.fresh_stirred > wide.low) == (small.fresh_plug, True)
+    assert share_band(open_fill, stages, inside=0).tries == 2
+
+
+def test_what_is_open_is_named_in_the_order_of_the_unit():
+    assert TWENTY.open == ("capacity_ml", "drained")
+    assert EXAMPLE.open == ()
+    assert share_band(replace(TWENTY, sump_ml=band(3300, 3400)), []).over == ("capacity_ml", "sump_ml", "drained")
 
 
 def test_pumped_stages_go_by_liters_whatever_the_unit_holds():
@@ -130,14 +157,14 @@ def test_units_that_cannot_be_are_left_out():
 
     found = banded_course(thin, [Drain(-3400), Add(3400)], inside=1)
 
-    assert found.tries == 5  # of 12; of the others the sump is beyond the fill, or the pickup below the sump
+    assert found.share.tries == 5  # of 12; of the others the sump is beyond the fill, or the pickup below the sump
     with pytest.raises(errors.BadUnitLayout):
         banded_course(replace(thin, capacity_ml=band(3000, 5000, 3500)), [Add(1)])
 
 
 @pytest.mark.parametrize(("inside", "tries"), [(0, 3**2), (1, 3**2), (2, 5**2), (3, 5**2), (28, 31**2)])
 def test_so_many_values_are_tried_inside(inside, tries):
-    assert banded_course(TWENTY, [Add(100)], inside=inside).tries == tries
+    assert banded_course(TWENTY, [Add(100)], inside=inside).share.tries == tries
 
 
 def test_with_another_sump_an_end_of_the_share_may_stand_inside_the_band():
@@ -145,8 +172,8 @@ def test_with_another_sump_an_end_of_the_share_may_stand_inside_the_band():
         replace(EXAMPLE, sump_ml=band(2600, 4200, 3400)), [Drain(-1400), Pump(1800, 300), Mix()], inside=7
     )
 
-    low, high = found.fresh_low_if["sump_ml"], found.fresh_high_if["sump_ml"]
-    assert (low, found.is_at_corner) == (2600, False)
+    low, high = found.share.low_if["sump_ml"], found.share.high_if["sump_ml"]
+    assert (low, found.share.is_at_corner) == (2600, False)
     assert 2600 < high < 4200
 
 
@@ -154,19 +181,19 @@ def test_units_at_the_edge_of_what_can_be_are_tried():
     all_sump = UnitBands(band(3400, 3600, 3600), certain(3400), band(-3400, 0, -100))
     smallest = UnitBands(certain(3400), band(1, 3400, 3400), certain(0))
 
-    assert banded_course(all_sump, [Add(1)], inside=0).tries == 2 * 3
-    assert banded_course(smallest, [Add(1)], inside=0).tries == 2
-    assert banded_course(replace(smallest, sump_ml=band(0, 3400, 3400)), [Add(1)], inside=0).tries == 1
+    assert banded_course(all_sump, [Add(1)], inside=0).share.tries == 2 * 3
+    assert banded_course(smallest, [Add(1)], inside=0).share.tries == 2
+    assert banded_course(replace(smallest, sump_ml=band(0, 3400, 3400)), [Add(1)], inside=0).share.tries == 1
 
 
 def test_as_many_units_as_may_be_are_tried_and_no_more():
     three = UnitBands(band(7000, 8000, 7000), certain(3400), band(-1700, -1600, -1700), start_ml=band(0, 9, 0))
     five = UnitBands(*(band(low, low + 90, low + 10) for low in (7000, 3400, -1700)), band(1, 3, 2), band(0, 90, 10))
 
-    assert banded_course(three, [Add(100)], inside=8).tries == MOST_TRIES
+    assert banded_course(three, [Add(100)], inside=8).share.tries == MOST_TRIES
     with pytest.raises(errors.OutOfRange):
         banded_course(three, [Add(100)], inside=9)
-    assert banded_course(replace(five, drained=band(1, 3, 1)), [Add(100)], inside=0).tries == 2 * 3**4
+    assert banded_course(replace(five, drained=band(1, 3, 1)), [Add(100)], inside=0).share.tries == 2 * 3**4
     with pytest.raises(errors.OutOfRange):
         banded_course(replace(five, drained=band(1, 4, 2)), [Add(100)], inside=1)
 
@@ -225,7 +252,7 @@ def test_the_share_with_the_fill_alone_ends_at_its_corners(stages, seed):
 
     for _ in range(8):
         one = banded_course(replace(unit, capacity_ml=certain(_any(rng, unit.capacity_ml))), stages)
-        assert found.fresh_low - 1e-12 <= one.fresh_low <= one.fresh_high <= found.fresh_high + 1e-12
+        assert found.share.low - 1e-12 <= one.share.low <= one.share.high <= found.share.high + 1e-12
 
 
 def _any(rng, ends):

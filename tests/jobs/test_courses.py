@@ -143,9 +143,11 @@ def test_drains_of_a_unit_of_unknown_fill_have_no_share():
 def test_twenty_percent_more_or_less_widens_the_share():
     course = courses.default_course("repeated drain", EXAMPLE, HOUSE, 7400)
 
-    low, high = courses.spread(course, EXAMPLE)
+    wide = courses.banded(course, EXAMPLE, Fraction(1, 5))
 
-    assert (round(low / 100), round(high / 100)) == (6946, 8672)
+    assert (wide.fraction_low_ppm, wide.fraction_high_ppm) == (666_544, 899_491)  # as calc.course_bands has it
+    assert (wide.over, course.over) == (("capacity_ml", "drained"), ())
+    assert courses.banded(wide, EXAMPLE) == course
 
 
 @pytest.mark.once
@@ -260,7 +262,7 @@ def test_a_fifth_more_or_less_of_fill_and_drain_is_carried_to_levels_and_share()
 
     doubt = best_course.doubted(course, EXAMPLE, minimum_ml=-300)
 
-    assert (round(doubt.fresh_low, 4), round(doubt.fresh_high, 4)) == (0.6665, 0.8995)
+    assert (round(doubt.share.low, 4), round(doubt.share.high, 4)) == (0.6665, 0.8995)
     assert (doubt.levels_ml[1].low, doubt.levels_ml[1].high) == (-500, 580)
     assert [(one.stage, one.line, one.by_ml) for one in doubt.breaches] == [(n, "minimum", 200) for n in (3, 6, 8)]
     assert best_course.doubted(course, courses.SheetFacts(drain_ml=2900)) is None
@@ -271,11 +273,13 @@ def test_a_fill_that_is_a_band_widens_the_share_though_nothing_else_is_off():
     facts = courses.SheetFacts((7200, 8600), 3100, 3800, 3800, 1700)
     course = courses.default_course("line exchange", facts, HOUSE, 8600)
 
-    doubt = best_course.doubted(course, facts, share=Fraction(0))
+    doubt = best_course.doubted(course, facts, off=Fraction(0))
 
-    assert round(doubt.fresh_low * 1_000_000) == course.fraction_low_ppm
-    assert doubt.fresh_low_if == {"capacity_ml": 8600}
-    assert doubt.fresh_high_if == {"capacity_ml": 7200}
+    assert round(doubt.share.low * 1_000_000) == course.fraction_low_ppm == 844_942
+    assert round(doubt.share.high * 1_000_000) == course.fraction_high_ppm == 955_897
+    assert course.over == ("capacity_ml",)
+    assert doubt.share.low_if == {"capacity_ml": 8600}
+    assert doubt.share.high_if == {"capacity_ml": 7200}
     assert not doubt.breaches
 
 
@@ -298,14 +302,14 @@ def test_what_the_sheet_gives_as_a_band_is_carried_as_one():
     stages = [{"op": "drain", "to_ml": -2900}, {"op": "add", "volume_ml": 2900}]
     course = courses.edited_course("line exchange", stages, facts, HOUSE, 7400)
 
-    doubt = best_course.doubted(course, facts, share=Fraction(0))
+    doubt = best_course.doubted(course, facts, off=Fraction(0))
 
     assert facts.bands == {"drain_ml": (2900, 3100), "sump_ml": (3400, 3500), "pickup_below_full_ml": (1600, 1700)}
     assert (facts.drain_ml, facts.sump_ml, facts.pickup_below_full_ml) == (2900, 3400, 1600)
     assert [(round(level.low), level.high) for level in doubt.levels_ml] == [(-3100, -2900), (-200, 0)]
-    assert doubt.fresh_low == doubt.likely_low == pytest.approx(2900 / 7400)
-    assert doubt.fresh_high == pytest.approx(2900 / 7200)  # more out than was poured back
-    assert set(doubt.fresh_high_if) == {"sump_ml", "pickup_ml", "drained"}
+    assert doubt.share.low == doubt.share.likely_low == pytest.approx(2900 / 7400)
+    assert doubt.share.high == pytest.approx(2900 / 7200)  # more out than was poured back
+    assert set(doubt.share.high_if) == {"sump_ml", "pickup_ml", "drained"}
 
 
 OPEN = courses.SheetFacts((7200, 8600), 3100, 3800, 3800, 1700, None)  # where turning parts dip is not on the sheet

@@ -31,11 +31,11 @@ class CoursePage:
 
     low, high        the same but where the fill is a band
     habit            the default course, of a band for its high end; none where it cannot be planned
+    is_doubted       whether fill and drains are taken 20 % off either way: then every share on the page is over that
     loss_points      how many thousandths of the lower share an edited course loses against the default; 0: none
     others           (name, course or reason) of other orders for the same new fluid
     best             the best order that method and sheet allow
     doubt            levels and share with what is not certain, the toggle of 20 % included; none: not known
-    spread_ppm       share of new fluid if fill and drains were 20 % off
     pickup_ml, dips_ml   where the pump draws air, below full; where turning parts dip, above full; none: not known
     sheet_ml         what the unit sheet gives, by name, as far as known
     fault            why the course cannot run; empty: it can
@@ -49,11 +49,11 @@ class CoursePage:
     low: courses.Course | None
     high: courses.Course | None
     habit: courses.Course | None
+    is_doubted: bool
     loss_points: int
     others: tuple[tuple[str, courses.Course | str], ...]
     best: best_course.Best
     doubt: BandedCourse | None
-    spread_ppm: tuple[int, int] | None
     pickup_ml: int | None
     dips_ml: int | None
     stop_margin_ml: int
@@ -92,11 +92,12 @@ def course_page(
     values = catalog.values_of(sheet)
     facts = courses.facts_of(values, sheet.sumps)
     house = courses.HouseNumbers(**terms.house_rules(actor.house, day).course_numbers)
-    low = high = default = habit = None
+    off = DOUBT * is_doubted
+    low = high = habit = None
     fault = not_taken = ""
     try:
         made = [courses.default_course(method, facts, house, fill) for fill in courses.fills(facts)]
-        default, low, habit, high = made[0], made[0], made[-1], made[-1]
+        low, habit, high = made[0], courses.banded(made[-1], facts, off), made[-1]
         if stages is not None:
             low = high = None
             made = [courses.edited_course(method, stages, facts, house, fill) for fill in courses.fills(facts)]
@@ -104,6 +105,7 @@ def course_page(
             not_taken = next((why for one in made if (why := courses.why_not_taken(one, facts, house))), "")
     except courses.CannotPlan as cause:
         fault = str(cause)
+    high = courses.banded(high, facts, off) if high else None
     shown = high or habit
     band = values.get("level_band_ml")
     minimum = -band.low // 2 if band and band.low else None
@@ -115,11 +117,11 @@ def course_page(
         low=low,
         high=high,
         habit=habit,
-        loss_points=_loss(default, low),
-        others=courses.other_orders(shown, facts, house) if shown else (),
-        best=_best(method, facts, house, sheet, actor),
-        doubt=best_course.doubted(high, facts, share=DOUBT * is_doubted, minimum_ml=minimum) if high else None,
-        spread_ppm=courses.spread(shown, facts) if shown else None,
+        is_doubted=is_doubted,
+        loss_points=_loss(habit, high),
+        others=courses.other_orders(shown, facts, house, off) if shown else (),
+        best=_best(method, facts, house, sheet, actor, off),
+        doubt=best_course.doubted(high, facts, off=off, minimum_ml=minimum) if high else None,
         pickup_ml=facts.pickup_below_full_ml,
         dips_ml=facts.dips_above_full_ml,
         stop_margin_ml=house.stop_margin_ml,
@@ -130,10 +132,16 @@ def course_page(
 
 
 def _best(
-    method: str, facts: courses.SheetFacts, house: courses.HouseNumbers, sheet: UnitSheet, actor: Actor
+    method: str,
+    facts: courses.SheetFacts,
+    house: courses.HouseNumbers,
+    sheet: UnitSheet,
+    actor: Actor,
+    off: Fraction = Fraction(0),
 ) -> best_course.Best:
     allowed = [code for code in sheet.methods if code not in sheet.barred]
-    return best_course.best_course(method, facts, house, open_methods=allowed, units_first=actor.house.units_first)
+    first = actor.house.units_first
+    return best_course.best_course(method, facts, house, open_methods=allowed, units_first=first, off=off)
 
 
 def _sheet_ml(facts: courses.SheetFacts) -> dict[str, int]:

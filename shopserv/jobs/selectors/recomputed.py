@@ -88,6 +88,8 @@ def _course(option: Option, stored: dict[str, Any], computed: dict[str, Any], ca
         return
     for name, one, again in zip(("course", "course at the low fill"), kept, made, strict=False):
         stored[f"{name}, levels"], computed[f"{name}, levels"] = one["levels_ml"], list(again.levels_ml)
+    if option.course.get("over") is not None:  # the share of the course that is done; before, of two courses
+        made = made[:1]
     shares = [(again.fraction_low_ppm, again.fraction_high_ppm) for again in made if again.fraction_low_ppm is not None]
     stored["share of new fluid"] = [option.fraction_low_ppm, option.fraction_high_ppm]
     computed["share of new fluid"] = (
@@ -108,9 +110,10 @@ def _replayed(option: Option, kept: dict[str, Any]) -> courses.Course:
     if kept["kind"] == "sumps":
         house = courses.HouseNumbers(**option.version.rules["course_numbers"])
         return courses.default_course(option.method, facts, house, kept["fill_ml"])
-    return courses.replayed(
+    course = courses.replayed(
         option.method, kept["stages"], facts, kept["fill_ml"], kept["new_ml"], is_edited=kept["is_edited"]
     )
+    return course if kept.get("over") is None else courses.banded(course, facts)
 
 
 def _bought(option: Option, stored: dict[str, Any], computed: dict[str, Any], cannot: dict[str, str]) -> None:

@@ -111,11 +111,11 @@ class PlannedOption:
 
     @property
     def fraction_ppm(self) -> tuple[int, int] | None:
-        """Share of new fluid, low and high over every fill that may be."""
-        both = [c for c in (self.course, self.low_course) if c is not None and c.fraction_low_ppm is not None]
-        if not both:
+        """Share of new fluid of the course that is done, over every fill that may be; none: not known."""
+        course = self.course
+        if course is None or course.fraction_low_ppm is None or course.fraction_high_ppm is None:
             return None
-        return min(c.fraction_low_ppm or 0 for c in both), max(c.fraction_high_ppm or 0 for c in both)
+        return course.fraction_low_ppm, course.fraction_high_ppm
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from shopserv.calc import errors
+from shopserv.calc import course_bands, errors
 from shopserv.calc.working import Change, From, Given, Number, Step, Working, what_would_change
-from shopserv.common import formats
+from shopserv.common import formats, fresh
 from shopserv.jobs import courses
 from shopserv.jobs.models import Option
 
@@ -32,7 +33,7 @@ SOURCES = (
 
 
 def course_working(option: Option, layout: Mapping[str, Any], units_first: str) -> Working:
-    """How the share of new fluid comes about, the lowest fill and the highest as its band.
+    """How the share of new fluid comes about, with what leads to each end of its band.
 
     layout   what the version kept of the unit sheet: sump, pickup
     """
@@ -47,8 +48,10 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
     ]
     if known:
         steps += [
-            Step("lower of stirred and plug flow", r"f_\mathrm{low}", Fraction(low or 0, PPM), "share"),
-            Step("higher of the two", r"f_\mathrm{high}", Fraction(high or 0, PPM), "share"),
+            Step(words, symbol, Fraction(ppm or 0, PPM), "share")
+            for words, symbol, ppm in zip(
+                _ends(option, units_first), (r"f_\mathrm{low}", r"f_\mathrm{high}"), (low, high), strict=True
+            )
         ]
     return Working(
         figure="share of new fluid",
@@ -58,7 +61,7 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         high=Fraction(high or 0, PPM) if known else None,
         formula="Each stage is replayed: what is drained leaves, what is poured mixes with the sump, what is pumped "
         "passes through the rest of the unit. The lower share is the one that is promised. Beside each stage stands "
-        "the level against full after it.",
+        f"the level against full after it. The band runs {fresh.covers(course.get('over'))}.",
         formulas=formulas_of(course),
         given=tuple(_given(option, layout)),
         steps=tuple(steps),
@@ -67,6 +70,48 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         changes=_changes(option, layout),
         version=option.version.calc_version,
     )
+
+
+def facts_kept(option: Option) -> courses.SheetFacts | None:
+    """What the version kept of the unit sheet; none: it was written by a program that kept less."""
+    sheet = option.version.inputs.get("sheet")
+    return courses.facts_from(sheet) if sheet and option.course.get("over") is not None else None
+
+
+def share_ends(option: Option) -> course_bands.ShareBand | None:
+    """The share once more from what was frozen, with the values that lead to its ends; none: nothing was open."""
+    course, facts = option.course, facts_kept(option)
+    if facts is None or not course["over"] or course["fill_ml"] is None or course["kind"] == "sumps":
+        return None
+    again = courses.replayed(option.method, course["stages"], facts, course["fill_ml"], course["new_ml"])
+    unit = courses.unit_bands(again, facts)
+    return course_bands.share_band(unit, [courses.stage_of(row) for row in course["stages"]]) if unit else None
+
+
+def _ends(option: Option, units_first: str) -> tuple[str, str]:
+    if option.course.get("kind") == "sumps":
+        return "the sump with the smaller share", "the sump with the larger share"
+    found = share_ends(option)
+    if found is None:
+        return "lower of stirred and plug flow", "higher of the two"
+    return (
+        f"stirred, where the unit is worst for it: {_unit_words(found.low_if, units_first)}",
+        f"plug flow, where it is best: {_unit_words(found.high_if, units_first)}",
+    )
+
+
+UNIT_WORDS = {"capacity_ml": "total fill", "sump_ml": "sump at full", "pickup_ml": "pickup below full"}
+
+
+def _unit_words(values: Mapping[str, Fraction], units_first: str) -> str:
+    said = [
+        f"{words} {formats.volume(abs(values[name]), units_first)}"
+        for name, words in UNIT_WORDS.items()
+        if name in values
+    ]
+    if "drained" in values:
+        said.append(f"drains {formats.trimmed(values['drained'] * 100)} % of what is planned")
+    return ", ".join(said)
 
 
 def formulas_of(course: Mapping[str, Any]) -> tuple[str, ...]:
@@ -112,7 +157,13 @@ def _given(option: Option, layout: Mapping[str, Any]) -> list[Given]:
 
 def _assumed(option: Option) -> list[str]:
     found = ["the sump mixes at once, the rest of the unit stays full"]
-    if option.course.get("low"):
+    over: Sequence[str] = option.course.get("over") or ()
+    if "capacity_ml" in over:
+        found.append(
+            "the unit sheet gives the fill as a band: the course is planned for its high end and done by liters, "
+            "whatever the unit holds"
+        )
+    elif option.course.get("low"):
         found.append("the unit sheet gives the fill as a band: both ends were replayed")
     elif option.course.get("fill_ml"):
         found.append("the fill is taken as exact: what one a fifth off would do stands under what would change it most")
@@ -127,11 +178,15 @@ def _changes(option: Option, layout: Mapping[str, Any]) -> tuple[Change, ...]:
     if not course.get("fill_ml") or layout.get("sump_ml") is None or course.get("kind") == "sumps":
         return ()
 
+    sheet = facts_kept(option)
+
     def lower_share(at: Mapping[str, Any]) -> Number:
         facts = courses.SheetFacts(sump_ml=int(at["sump"]), pickup_below_full_ml=_whole(at["pickup"]))
         stages = [_scaled(stage, at["amounts"]) for stage in course["stages"]]
         try:
             again = courses.replayed(option.method, stages, facts, int(at["fill"]), course["new_ml"])
+            if sheet is not None and course["over"]:
+                again = courses.banded(again, _moved(sheet, facts, Fraction(again.fill_ml or 0, course["fill_ml"])))
         except courses.CannotPlan as cause:
             raise errors.OutOfRange(str(cause)) from cause
         return Fraction(again.fraction_low_ppm or 0, PPM)
@@ -148,6 +203,26 @@ def _changes(option: Option, layout: Mapping[str, Any]) -> tuple[Change, ...]:
         return what_would_change(lower_share, inputs, unit="share", words=words)
     except errors.CalcError:  # an older course that could not run by the rules of today
         return ()
+
+
+def _moved(sheet: courses.SheetFacts, at: courses.SheetFacts, fill: Fraction) -> courses.SheetFacts:
+    """The unit sheet with its values as they are at one change, each with as wide a band, in proportion."""
+    moved = {
+        "sump_ml": (at.sump_ml, sheet.sump_ml),
+        "pickup_below_full_ml": (at.pickup_below_full_ml, sheet.pickup_below_full_ml),
+    }
+    bands = {**sheet.bands}
+    for name, (new, old) in moved.items():
+        if name in bands and new and old:
+            bands[name] = (new, bands[name][1] * new // old)
+    low, high = sheet.total_fill_ml or (0, 0)
+    return replace(
+        sheet,
+        sump_ml=at.sump_ml,
+        pickup_below_full_ml=at.pickup_below_full_ml,
+        total_fill_ml=(int(low * fill), int(high * fill)),
+        bands=bands,
+    )
 
 
 def _whole(value: Any) -> int | None:

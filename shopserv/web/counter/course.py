@@ -167,7 +167,7 @@ def _context(actor: Actor, found: CourseOfOption, form: CourseForm) -> dict[str,
 def _share(found: CourseOfOption) -> str:
     doubt, high = found.page.doubt, found.page.high
     if doubt:
-        return formats.share(round(doubt.fresh_low * 1_000_000), round(doubt.fresh_high * 1_000_000))
+        return formats.share(round(doubt.share.low * 1_000_000), round(doubt.share.high * 1_000_000))
     if high is None or high.fraction_low_ppm is None:
         return _("not known")
     return formats.share(high.fraction_low_ppm, high.fraction_high_ppm)
