@@ -192,12 +192,7 @@ def level_budget(
             value=root,
             unit="mL",
             high=2 * root,
-            formulas=(
-                r"u = \sqrt{\sum u_i^2}",
-                r"2u \le \tfrac12 (V_{high} - V_{low})",
-                r"u_{tilt} = A\,L \tan\alpha",
-                r"u_T = V\,(F(T) / F(T + e) - 1)",
-            ),
+            formulas=BUDGET_FORMULAS,
             sources=BUDGET_SOURCES,
             changes=tuple(
                 working.Change(
@@ -239,6 +234,12 @@ _HOW = {
     "tilt": r"A\,L \tan\alpha",
     "level": "as the sign itself allows",
 }
+BUDGET_FORMULAS = (
+    r"u = \sqrt{\sum u_i^2}",
+    r"2u \le \tfrac12 (V_{high} - V_{low})",
+    r"u_{tilt} = A\,L \tan\alpha",
+    r"u_T = V\,(F(T) / F(T + e) - 1)",
+)
 BUDGET_SOURCES = (
     "root of the sum of squares: JCGM 100:2008 (GUM), 5.1.2; twice it: 6.3.3",
     "temperature: API MPMS 11.1, lubricating oils; tilt: geometry of a plane surface",
@@ -247,8 +248,9 @@ BUDGET_SOURCES = (
 
 
 def _budget_words(root: float, limit: float | None, passes: bool | None, missing: Sequence[str]) -> str:
-    if passes is None or limit is None:
+    if passes is None:
         return f"cannot be said: not known is {', '.join(missing)}"
+    assert limit is not None
     holds = "within" if passes else "more than"
     return f"twice {root:.0f} mL is {holds} the {limit:.0f} mL from the middle of the marks to the edge"
 
@@ -270,10 +272,10 @@ class FlowProof:
     runs_on_l: float
     margin_holds: bool
     verdict: str
-    band_l_min: float = 0.0
-    parts: tuple[Part, ...] = ()
-    is_clear: bool | None = None
-    margin_most_l: float = 0.0
+    band_l_min: float
+    parts: tuple[Part, ...]
+    is_clear: bool | None
+    margin_most_l: float
     working: dict[str, Any] = field(default_factory=dict)
 
 
