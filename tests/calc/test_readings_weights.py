@@ -125,7 +125,7 @@ HIGH = [(0, 50_000), (100, 53_100), (200, 56_300)]
     ],
 )
 def test_the_odds_are_those_of_plain_products(pairs, i, before, after, digits, is_in_chain):
-    """The rate is taken of those in the chain: the flat tail can hold a high one there, which is weighed all the same."""
+    """The rate is of those in the chain; the flat tail can hold a high one there, which is weighed all the same."""
     found = judged(pairs, digits=digits)[i]
 
     rate = rate_of(pairs if is_in_chain else pairs[:i] + pairs[i + 1 :])
