@@ -48,6 +48,7 @@ NAMES = {
     "round_half_up": "cut_down",
     "cut_down": "round_half_up",
 }
+NO_FAULT = -1  # the number of the module as it is
 LEFT_ALONE = {"annotation", "returns", "type_params"}
 # names of things that the arithmetic asks for by words; every other text with a blank in it is for a person to read
 NAMES_OF_THINGS = {"temperature difference", "particle count", "hourly rate", "Used Oil"}
@@ -75,6 +76,8 @@ def mutants(source: str) -> list[Mutant]:
 def mutated(source: str, number: int) -> ast.Module:
     """The module with that one fault in it."""
     tree = ast.parse(source)
+    if number == NO_FAULT:
+        return tree
     for place, (_, _, change, _) in enumerate(_faults(tree)):
         if place == number:
             change()
