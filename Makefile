@@ -23,6 +23,6 @@ coverage:
 	@SHOPSERV_ENV=test .venv/bin/python -m pytest -q tests/calc -m "not once" --cov=shopserv.calc --cov-branch \
 		--cov-fail-under=100 --cov-report=term-missing:skip-covered
 
-# Small faults set into the calculation one at a time: do the tests find them? MODULES="vin tax" for some; an hour for all.
+# Small faults set into the calculation one at a time: do the tests find them? MODULES="vin tax" for some.
 mutants:
 	@.venv/bin/python scripts/mutate.py $(MODULES)

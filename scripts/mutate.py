@@ -217,7 +217,10 @@ def main() -> int:
         left = set(clean["left"][name])
         faults = [one for one in group if one.number in left or not one.function]
         at_import(book, name, faults, said.processes, order, files)
-    return book.close()
+    status = book.close()
+    spent = os.times()
+    print(f"{(spent.user + spent.system + spent.children_user + spent.children_system) / 60:.0f} min of processor time.")
+    return status
 
 
 if __name__ == "__main__":
