@@ -200,8 +200,7 @@ class _Search:
 
     def old(self, state: _State) -> float:
         """Old share of the whole unit, at full."""
-        held = self.held + state.level
-        return (state.sump * held + state.rest * self.room) / (held + self.room)
+        return (state.sump * self.held + state.rest * self.room) / (self.held + self.room)
 
     def least_old(self, state: _State) -> float:
         """Below this no order that goes on from here can bring the old share at the end, at full.

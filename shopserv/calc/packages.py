@@ -126,8 +126,8 @@ class _Search:
         """Whether an equally cheap answer would have more packages than one that already fits without surplus."""
         assert self.best
         cost, total, fewest, _ = self.best
-        least = count + (-(-left // self.largest[i]) if left > 0 else 0)
-        return total == self.need and self.bound(i, left, paid) == cost and least > fewest
+        is_more = left > (fewest - count) * self.largest[i]
+        return total == self.need and self.bound(i, left, paid) == cost and is_more
 
     def keep(self, cost: int, total: int, count: int) -> None:
         found = (cost, total, count, tuple(self.counts))
