@@ -219,7 +219,7 @@ def main() -> int:
         at_import(book, name, faults, said.processes, order, files)
     status = book.close()
     spent = os.times()
-    print(f"{(spent.user + spent.system + spent.children_user + spent.children_system) / 60:.0f} min of processor time.")
+    print(f"{sum(spent[:4]) / 60:.0f} min of processor time.")
     return status
 
 
