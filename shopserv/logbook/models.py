@@ -111,7 +111,7 @@ class ServiceRecord(models.Model):
 
 
 class LaboratoryResult(models.Model):
-    """Water that a laboratory found in a sample of the fluid; never edited.
+    """Water that a laboratory found in a sample of the fluid; never edited, withdrawn at most.
 
     It stands for the estimate of moisture until the fluid is exchanged after the day of the sample.
     """
@@ -126,12 +126,25 @@ class LaboratoryResult(models.Model):
     limit_source = models.CharField(max_length=120)
     by = models.CharField(max_length=120)
     noted_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.CharField(max_length=120, blank=True)
+    withdrawn_why = models.CharField(max_length=200, blank=True)
 
-    FROZEN = (Guard(besides=("vehicle",)),)
+    WITHDRAWAL = ("withdrawn_at", "withdrawn_by", "withdrawn_why")
+    FROZEN = (
+        Guard(besides=("vehicle", *WITHDRAWAL)),
+        Guard(columns=WITHDRAWAL, while_sql="{row}.withdrawn_at IS NULL"),
+    )
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["reference"], name="laboratory_result_once"),
+            # A slip that was withdrawn may be noted again with what it really says.
+            models.UniqueConstraint(
+                fields=["reference"], condition=models.Q(withdrawn_at=None), name="laboratory_result_once"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None) | ~models.Q(withdrawn_why=""), name="laboratory_withdrawn_why"
+            ),
             models.CheckConstraint(condition=models.Q(limit_ppm__gt=0), name="laboratory_limit_above_zero"),
         ]
         indexes = [models.Index(fields=["vehicle", "sampled_on"])]

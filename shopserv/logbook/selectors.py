@@ -48,7 +48,7 @@ def services_of(actor: Actor, vehicle: Vehicle) -> QuerySet[ServiceRecord]:
 
 
 def laboratory_results_of(actor: Actor, vehicle: Vehicle) -> QuerySet[LaboratoryResult]:
-    """Every laboratory result, the newest sample first; an older one stays readable when it counts no more."""
+    """Every laboratory result, the newest sample first; one that counts no more or was withdrawn stays readable."""
     rows = LaboratoryResult.objects.filter(vehicle=vehicle, vehicle__in=vehicles_of(actor))
     return rows.order_by("-sampled_on", "-pk")
 
@@ -56,9 +56,12 @@ def laboratory_results_of(actor: Actor, vehicle: Vehicle) -> QuerySet[Laboratory
 def counting_result(results: Iterable[LaboratoryResult], last_job: date | None, on: date) -> LaboratoryResult | None:
     """The newest result that says something of the fluid that is in on a day; none: no sample since the last job.
 
+    One that was withdrawn says nothing.
+
     last_job   the day of the last exchange or top-up. A sample of that very day is of the fluid before it
     """
-    rows = [row for row in results if row.sampled_on <= on and (last_job is None or row.sampled_on > last_job)]
+    said = [row for row in results if row.withdrawn_at is None and row.sampled_on <= on]
+    rows = [row for row in said if last_job is None or row.sampled_on > last_job]
     return max(rows, key=lambda row: (row.sampled_on, row.pk), default=None)
 
 

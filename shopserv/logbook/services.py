@@ -447,3 +447,30 @@ def note_water(
         limit_ppm=limit_ppm,
     )
     return result
+
+
+@transaction.atomic
+def withdraw_water(vehicle: Vehicle, *, actor: Actor, reference: str, why: str) -> LaboratoryResult:
+    """Let a laboratory's slip count no more. It is kept and stays readable, with the reason.
+
+    reference   number of the slip, as noted
+    raises      Refusal water.why without a reason, water.withdrawn for a slip that does not stand on this vehicle
+    """
+    actor.must("take in")
+    if not why.strip():
+        raise Refusal(
+            "No reason was given. Say why the slip counts no more, such as another vehicle's sample.",
+            code="water.why",
+            field="why",
+        )
+    standing = vehicle.laboratory_results.filter(reference=reference, withdrawn_at=None)
+    if not standing.update(withdrawn_at=clock.now(), withdrawn_by=actor.name, withdrawn_why=why.strip()):
+        raise Refusal(
+            f"Slip {reference} does not count for {vehicle} now. Look at its laboratory results once more.",
+            code="water.withdrawn",
+            field="slip",
+            status=409,
+        )
+    row = vehicle.laboratory_results.filter(reference=reference).latest("withdrawn_at")
+    trail.write(actor, "laboratory result withdrawn", vehicle, reference=reference, why=why.strip())
+    return row

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 
 import pytest
+from django.db import DatabaseError, transaction
 
 from shopserv.common.errors import NotYours, Refusal
 from shopserv.logbook.models import LaboratoryResult
@@ -52,6 +53,50 @@ def test_a_laboratory_figure_stands_for_the_estimate_until_the_fluid_is_exchange
     assert "water" not in forecast_of(cast).working["inputs"]
 
 
+def test_a_withdrawn_slip_counts_no_more_is_kept_and_may_be_noted_anew(cast):
+    before = forecast_of(cast).working["moisture"]
+    water(cast)
+    car = cast.vehicle("V-01")
+
+    row = severity.withdraw_water(car, actor=cast.tobin, reference="L-77", why=" another car's sample ")
+
+    assert (row.withdrawn_by, row.withdrawn_why, row.water_ppm) == (cast.tobin.name, "another car's sample", 600)
+    assert forecast_of(cast).working["moisture"] == before
+    assert TrailEntry.objects.get(what="laboratory result withdrawn").subject == "V-01"
+    again = water(cast, water_ppm=300)
+    assert [one.pk for one in laboratory_results_of(cast.tobin, car)] == [again.pk, row.pk]
+    assert forecast_of(cast).working["inputs"]["water"][0] == 300
+    with pytest.raises(DatabaseError), transaction.atomic():
+        LaboratoryResult.objects.filter(pk=row.pk).update(withdrawn_at=None, withdrawn_why="")
+
+
+@pytest.mark.parametrize(
+    ("number", "reference", "why", "code", "field"),
+    [
+        ("V-01", "L-77", " ", "water.why", "why"),
+        ("V-01", "L-78", "typo", "water.withdrawn", "slip"),
+        ("V-02", "L-77", "typo", "water.withdrawn", "slip"),
+    ],
+)
+def test_a_slip_is_withdrawn_with_a_reason_and_where_it_stands_only(cast, number, reference, why, code, field):
+    row = water(cast)
+    with pytest.raises(Refusal) as refused:
+        severity.withdraw_water(cast.vehicle(number), actor=cast.tobin, reference=reference, why=why)
+
+    assert (refused.value.code, refused.value.field) == (code, field)
+    row.refresh_from_db()
+    assert row.withdrawn_at is None
+
+
+def test_a_slip_is_withdrawn_once(cast):
+    water(cast)
+    severity.withdraw_water(cast.vehicle("V-01"), actor=cast.tobin, reference="L-77", why="typo")
+    with pytest.raises(Refusal) as refused:
+        severity.withdraw_water(cast.vehicle("V-01"), actor=cast.tobin, reference="L-77", why="typo")
+
+    assert (refused.value.code, refused.value.status) == ("water.withdrawn", 409)
+
+
 def test_the_newest_sample_since_the_last_job_counts(cast):
     day = cast.today
     old, new, ahead = (
@@ -63,6 +108,8 @@ def test_the_newest_sample_since_the_last_job_counts(cast):
     assert counting_result([old], old.sampled_on - timedelta(1), day) == old
     assert counting_result([old], old.sampled_on, day) is None  # taken from what was drained
     assert counting_result([], None, day) is None
+    gone = LaboratoryResult(pk=9, sampled_on=day, withdrawn_at=datetime(2026, 11, 24, tzinfo=UTC))
+    assert counting_result([old, gone], None, day) == old
 
 
 @pytest.mark.parametrize(

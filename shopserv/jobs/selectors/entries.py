@@ -217,12 +217,13 @@ def _services(actor: Actor, vehicle: Vehicle) -> QuerySet[Any]:
 
 
 def _laboratory(actor: Actor, vehicle: Vehicle) -> QuerySet[Any]:
-    """a slip, b by, n1 water and n2 its limit in mg/kg."""
+    """a slip, b by, c why it was withdrawn, if it was; n1 water and n2 its limit in mg/kg."""
     return _named(
         LaboratoryResult.objects.filter(vehicle=vehicle),
         day=_day("sampled_on"),
         a=_text("reference"),
         b=_text("by"),
+        c=_text("withdrawn_why"),
         n1=_whole("water_ppm"),
         n2=_whole("limit_ppm"),
     )

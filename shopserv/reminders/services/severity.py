@@ -130,6 +130,17 @@ def note_water(
 
 
 @transaction.atomic
+def withdraw_water(vehicle: Vehicle, *, actor: Actor, reference: str, why: str) -> LaboratoryResult:
+    """Let a laboratory's slip count no more, and make the forecast anew. As `logbook.services.withdraw_water`.
+
+    What was suspected by it on a visit stands there until a person lifts it.
+    """
+    row = logbook.withdraw_water(vehicle, actor=actor, reference=reference, why=why)
+    forecasts.renew(vehicle, actor=actor)
+    return row
+
+
+@transaction.atomic
 def choose_place(vehicle: Vehicle, *, actor: Actor, code: str, edition: int) -> Vehicle:
     """Say where a vehicle is at home, and make the forecast anew with it.
 

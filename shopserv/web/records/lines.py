@@ -246,7 +246,8 @@ def _laboratory(entry: Entry, page: Page) -> Said:
         "slip": entry.a,
         "who": entry.b,
     }
-    return format_html("<b>{}</b>{}", _("Laboratory"), words), ""
+    aside = _(" Withdrawn: %(why)s") % {"why": entry.c} if entry.c else ""
+    return format_html("<b>{}</b>{}{}", _("Laboratory"), words, aside), ""
 
 
 def _log(entry: Entry, page: Page) -> Said:

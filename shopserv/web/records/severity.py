@@ -29,9 +29,9 @@ from shopserv.web.once import acts_once
 from shopserv.web.query import Asked, says_what_was_asked
 from shopserv.web.records import severity_rows
 from shopserv.web.records.life import doubt_words
-from shopserv.web.records.severity_forms import HomeForm, LogForm, TopUpForm, UseForm, WaterForm
+from shopserv.web.records.severity_forms import HomeForm, LogForm, SlipForm, TopUpForm, UseForm, WaterForm
 
-ACTS = ("use", "home", "log", "withdraw", "water", "topped")
+ACTS = ("use", "home", "log", "withdraw", "water", "slip", "topped")
 FIELDS = {"short_trip_ppm": "short_trips"}
 
 
@@ -79,6 +79,7 @@ def _forms(request: HttpRequest, actor: Actor, head: Head, found: Exposure, toda
         "log": LogForm(data["log"], request.FILES if act == "log" else None),
         "withdraw": PageForm(data["withdraw"]),
         "water": WaterForm(data["water"], today=today),
+        "slip": SlipForm(data["slip"], slips=severity_rows.slips(found.results)),
         "topped": TopUpForm(
             data["topped"],
             today=today,
@@ -117,6 +118,12 @@ def _note_water(actor: Actor, head: Head, form: Any) -> str:
     return _("Slip %(slip)s noted.") % {"slip": row.reference}
 
 
+def _withdraw_water(actor: Actor, head: Head, form: Any) -> str:
+    said = form.cleaned_data
+    row = deeds.withdraw_water(head.vehicle, actor=actor, reference=said["slip"], why=said["why"])
+    return _("Slip %(slip)s counts no more.") % {"slip": row.reference}
+
+
 def _note_top_up(actor: Actor, head: Head, form: Any) -> str:
     row = top_up(head.vehicle, actor=actor, **form.said())
     if row.note:
@@ -133,6 +140,7 @@ _DONE: dict[str, Callable[[Actor, Head, Any], str]] = {
     "log": _take_log,
     "withdraw": _withdraw_log,
     "water": _note_water,
+    "slip": _withdraw_water,
     "topped": _note_top_up,
 }
 

@@ -134,6 +134,17 @@ class WaterForm(PageForm):
         return said | {"is_much_confirmed": "water.much" in self.confirmed}
 
 
+class SlipForm(PageForm):
+    """A laboratory's slip that shall count no more."""
+
+    slip = forms.ChoiceField(label=gettext_lazy("Slip"))
+    why = forms.CharField(label=gettext_lazy("Why it counts no more"), max_length=200)
+
+    def __init__(self, *args: Any, slips: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["slip"].choices = [("", "–"), *slips]  # type: ignore[attr-defined]
+
+
 class TopUpForm(PageForm):
     """Fluid that was added between jobs."""
 

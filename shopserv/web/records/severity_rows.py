@@ -17,6 +17,7 @@ from shopserv.calc.severity import Clocks, Heat, Severity
 from shopserv.calc.working import Change
 from shopserv.common import formats
 from shopserv.common.drawing.heat import HeatStrip, heat_strip, part_of
+from shopserv.logbook.models import LaboratoryResult
 from shopserv.reminders.exposure import Exposure
 
 MEASURED, MODELED, ASSUMED, TOLD = (
@@ -410,3 +411,21 @@ def sample_words(found: Exposure) -> str:
 def inside(found: Exposure) -> list[tuple[str, str]]:
     """What is in the unit, by fluid and batch."""
     return [(_("first fluid") if name == FIRST else name, _share(float(part))) for name, part in found.inside]
+
+
+def slips(results: Sequence[LaboratoryResult]) -> list[tuple[str, str]]:
+    """The laboratory's slips that may be withdrawn, each as a choice."""
+    return [
+        (
+            row.reference,
+            _("%(slip)s of %(day)s: %(water)s of %(limit)s mg/kg")
+            % {
+                "slip": row.reference,
+                "day": formats.day(row.sampled_on),
+                "water": formats.number(row.water_ppm),
+                "limit": formats.number(row.limit_ppm),
+            },
+        )
+        for row in results
+        if row.withdrawn_at is None
+    ]

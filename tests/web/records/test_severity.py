@@ -82,6 +82,23 @@ def test_a_laboratory_figure_is_noted_and_counts(tobin):
     assert "Laboratory : 600 of 1,200 mg/kg water in the fluid, slip L-77, noted by Tobin Ashgrave." in logbook
 
 
+def test_a_slip_is_withdrawn_with_its_reason_and_stays_readable(tobin):
+    assert "Withdraw a laboratory's slip" not in words(tobin.get(PAGE))
+    post(tobin, PAGE, **WATER)
+
+    refused = post(tobin, PAGE, act="slip", slip="L-77", why="")
+    assert refused.status_code == 422
+    assert "Why it counts no more:" in words(refused)
+    assert post(tobin, PAGE, act="slip", slip="L-77", why="sample of another car").status_code == 302
+
+    said = words(tobin.get(PAGE))
+    assert "Withdrawn by Tobin Ashgrave on Nov 24, 2026: sample of another car" in said
+    assert "Counts until" not in said
+    assert "Moisture 1.600" not in said
+    logbook = words(tobin.get("/records/vehicle/V-01/"))
+    assert "slip L-77, noted by Tobin Ashgrave. Withdrawn: sample of another car" in logbook
+
+
 def test_a_slip_noted_twice_is_refused_with_everything_typed_kept(tobin):
     post(tobin, PAGE, **WATER)
 
