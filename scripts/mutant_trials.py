@@ -17,7 +17,6 @@ import sys
 import time
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass
 from enum import IntEnum
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -126,33 +125,24 @@ def imports(path: Path) -> set[str]:
     return found
 
 
-@dataclass(frozen=True)
-class Tests:
-    """Files of tests for one module: its own, those that import it, and those that import what imports it."""
+def tests_of(name: str, files: Iterable[Path]) -> list[list[Path]]:
+    """Files of tests that can see a module: its own, those that import it, those that import what imports it, and on.
 
-    own: tuple[Path, ...]
-    near: tuple[Path, ...]
-    far: tuple[Path, ...]
-
-    @classmethod
-    def of(cls, name: str, files: Iterable[Path]) -> Tests:
-        """Sort out which files see the module; a file that imports nothing by name may see all."""
-        paths = {f"shopserv.calc.{path.stem}": path for path in CALC.glob("*.py")}
-        paths |= {f"tests.calc.{path.stem}": path for path in TESTS.glob("*.py")}
-        paths |= {f"scripts.{path.stem}": path for path in (ROOT / "scripts").glob("*.py")}
-        asked = {one: imports(path) & paths.keys() for one, path in paths.items()}
-        distance = {f"shopserv.calc.{name}": 0}
-        while further := {one: 1 + min(distance[of] for of in asked[one] & distance.keys())
-                          for one in asked.keys() - distance.keys() if asked[one] & distance.keys()}:  # fmt: skip
-            distance |= further
-        groups: tuple[list[Path], ...] = ([], [], [])
-        for path in sorted(files):
-            of = distance.get(f"tests.calc.{path.stem}", 9 if not asked.get(f"tests.calc.{path.stem}") else 0)
-            if path.stem == f"test_{name}" or path.stem.startswith(f"test_{name}_"):
-                groups[0].append(path)
-            elif of:
-                groups[1 if of == 1 else 2].append(path)
-        return cls(*map(tuple, groups))
+    A file that imports nothing by name may see all, and comes last.
+    """
+    paths = {f"shopserv.calc.{path.stem}": path for path in CALC.glob("*.py")}
+    paths |= {f"tests.calc.{path.stem}": path for path in TESTS.glob("*.py")}
+    paths |= {f"scripts.{path.stem}": path for path in (ROOT / "scripts").glob("*.py")}
+    asked = {one: imports(path) & paths.keys() for one, path in paths.items()}
+    rounds, seen = [{f"shopserv.calc.{name}"}], {f"shopserv.calc.{name}"}
+    while further := {one for one in asked.keys() - seen if asked[one] & rounds[-1]}:
+        rounds.append(further)
+        seen |= further
+    rounds.append({one for one, of in asked.items() if not of} - seen)
+    files = sorted(files)
+    own = [path for path in files if path.stem == f"test_{name}" or path.stem.startswith(f"test_{name}_")]
+    others = [[path for path in files if f"tests.calc.{path.stem}" in of and path not in own] for of in rounds]
+    return [group for group in (own, *others) if group]
 
 
 # Faults outside of functions

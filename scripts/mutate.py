@@ -18,6 +18,7 @@ import os
 import time
 from collections.abc import Callable
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -32,10 +33,10 @@ from mutant_trials import (
     InOrder,
     Pool,
     Replaced,
-    Tests,
     imports,
     passes,
     settle,
+    tests_of,
     tried_at_import,
     tried_in_place,
     tried_without_fault,
@@ -161,13 +162,10 @@ def at_import(book: Book, name: str, faults: list[Mutant], most: int, order: InO
     """The faults that a fresh import must see."""
     if not faults:
         return
-    tests = Tests.of(name, files)
-    source = book.sources[name]
-    groups = (tests.own, tests.near, tests.far)
+    source, groups = book.sources[name], tests_of(name, files)
     control = Mutant(NO_FAULT, 0, "no fault at all", "")
     pool = Pool(most)
-    first = next((group for group in groups if group), ())
-    pool.ask(control, partial(tried_at_import, Replaced(name, source, NO_FAULT), [first], order))
+    pool.ask(control, partial(tried_at_import, Replaced(name, source, NO_FAULT), groups[:1], order))
     for mutant in faults:
         pool.ask(mutant, partial(tried_at_import, Replaced(name, source, mutant.number), groups, order))
     answers = pool.finish()
@@ -206,7 +204,7 @@ def main() -> int:
         importlib.import_module(heavy)  # the forks need not load it each
     book = Book(said.folder, sources, all_of)
     if said.near:
-        near = {path for name in names for path in (lambda of: (*of.own, *of.near))(Tests.of(name, files))}
+        near = {path for name in names for path in chain.from_iterable(tests_of(name, files)[:2])}
         files = [path for path in files if path in near or any(word in path.stem for word in (*said.tests, *OF_ALL))]
     asked = {name: [one for one in group if kind_of(one) in kinds] for name, group in all_of.items()}
     book.ask(asked)
