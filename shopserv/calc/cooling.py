@@ -28,7 +28,8 @@ class TooFlat(errors.InsufficientReadings):
     def __init__(self, doubt: float, further_k: int | None) -> None:
         self.further_k = further_k
         mend = "the air is too near" if further_k is None else f"read once more at least {further_k} K lower"
-        super().__init__(f"The rate of cooling is in doubt by {100 * doubt:.0f} %, of which 20 % would do: {mend}.")
+        most = f"{100 * MOST_DOUBT:.0f} %"
+        super().__init__(f"The rate of cooling is in doubt by {100 * doubt:.0f} %, of which {most} would do: {mend}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +223,7 @@ def _checked(readings: Sequence[Reading], ambient_c: Real) -> tuple[list[tuple[f
 
 @dataclass(frozen=True, slots=True)
 class _Spread:
-    """One error: its words, its size in K, and which readings (or the air) it moves."""
+    """One error: its words, its size in K, and which readings (or the air) it moves; like words make one share."""
 
     words: str
     kelvin: float
@@ -235,7 +236,7 @@ def _spreads(trust: Errors, count: int) -> list[_Spread]:
     for words, size in sizes.items():
         if exact(size) < 0:
             raise errors.OutOfRange(f"The error of {words} is {float(size):g} K; it must not be negative.")
-    found = [_Spread(f"reading {n + 1}", float(trust.scatter), n.__eq__) for n in range(count)]
+    found = [_Spread("scatter of the readings", float(trust.scatter), n.__eq__) for n in range(count)]
     found.append(_Spread("thermometer", float(trust.thermometer), lambda at: True))
     found.append(_Spread("air around the unit", float(trust.ambient), lambda at: False, is_air=True))
     return found
@@ -253,8 +254,7 @@ def _error(
     """
     shares: dict[str, float] = {}
     for spread, part in zip(spreads, _each(estimate, rows, air, spreads, room), strict=True):
-        words = "scatter of the readings" if spread.words.startswith("reading ") else spread.words
-        shares[words] = math.hypot(shares.get(words, 0.0), part)
+        shares[spread.words] = math.hypot(shares.get(spread.words, 0.0), part)
     ordered = sorted((Share(words, size) for words, size in shares.items()), key=lambda share: -share.minutes)
     return math.hypot(*shares.values()), tuple(ordered)
 

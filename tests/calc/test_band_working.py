@@ -72,3 +72,21 @@ def test_it_is_kept_as_plain_values():
 
     assert kept["inputs"][5]["value"] == FIT.spread
     assert kept["steps"][-1]["value"] > kept["steps"][-2]["value"]
+
+
+def test_each_figure_of_the_fit_stands_with_its_words_for_both_edges():
+    given = band_working(READINGS, Fraction(3000), "mi").given
+
+    for symbol, edge, side in (("b", "early edge", FIT.below), ("a", "late edge", FIT.above)):
+        of_side = [one for one in given if one.words.endswith(edge)]
+        assert [one.symbol for one in of_side] == [f"{letter}_{symbol}" for letter in "kuvzfhij"]
+        assert [(one.words, one.value) for one in of_side] == [
+            (f"factor, {edge}", side.factor),
+            (f"power of the unevenness, {edge}", side.uneven),
+            (f"power of the unevenness once more, where it is low, {edge}", side.even),
+            (f"power of the weight of the average, {edge}", side.unknown),
+            (f"power of what few readings leave open, {edge}", side.few),
+            (f"power of the days ahead, {edge}", side.ahead),
+            (f"power of the days ahead once more, where they are few, {edge}", side.short),
+            (f"power of the days ahead once more, where they are many, {edge}", side.long),
+        ]  # fmt: skip
