@@ -25,7 +25,8 @@ class Best:
     """The best order of a method on a unit.
 
     habit, course   the default course, and the best order with no more new fluid; of a banded fill for its high end
-    gain_ppm        by how much the sure share rises, both over the same doubt; 0: no order brings half a point more
+    gain_ppm        by how much the sure share rises, both over the same doubt; 0: no order brings half a point more;
+                    with fill and drains off it may be none, or below 0
     saved_ml        with so much less new fluid the best order still brings the sure share of the habit
     opens_drain     whether it opens the drain where the habit does not
     why_not         why nothing was searched; empty: it was
@@ -82,7 +83,7 @@ def best_course(
         return courses.banded(_course(method, found[0], habit, facts, house), facts, off) if found else None
 
     course = reaching(new, likely + WORTH_PPM)
-    if course is None or _gain(course, habit) < WORTH_PPM:
+    if course is None or (not off and _gain(course, habit) < WORTH_PPM):
         return Best(habit, None)
     return Best(
         habit=habit,

@@ -14,7 +14,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
 
-from shopserv.common import formats
+from shopserv.common import formats, fresh
 
 register = template.Library()
 
@@ -177,6 +177,12 @@ def percent(ppm: int | None, places: int = 0) -> str:
 def share(low_ppm: int | None, high_ppm: int | None = None) -> str:
     """ "86 to 94 %", "nearly all" of parts per million."""
     return formats.NOT_KNOWN if low_ppm is None else formats.share(low_ppm, high_ppm)
+
+
+@register.filter
+def covers(over: Any) -> str:
+    """ "from stirred to plug flow, fill anywhere in its band" of what a share runs over."""
+    return fresh.covers(over)
 
 
 @register.filter

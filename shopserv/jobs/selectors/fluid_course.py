@@ -169,6 +169,8 @@ class CourseOfOption:
 
     stages     in order; none where the method has no course on this unit
     is_taken   whether these stages are those of the option
+    share_ppm  share of new fluid: of the option as it was written down, where these are its stages; none: not known
+    over       what it runs over, as courses.Course has it
     may_take   whether the version is a draft, in which a course may be taken
     """
 
@@ -177,6 +179,8 @@ class CourseOfOption:
     page: CoursePage
     stages: tuple[Mapping[str, Any], ...]
     is_taken: bool
+    share_ppm: tuple[int, int] | None
+    over: tuple[str, ...] | None
     may_take: bool
 
 
@@ -200,14 +204,34 @@ def course_of_option(
     wanted = kept if stages is None else tuple(stages)
     page = course_page(actor, found.quote.vehicle, option.method, stages=wanted, is_doubted=is_doubted)
     shown: Sequence[Mapping[str, Any]] = wanted if wanted is not None else page.high.stages if page.high else ()
+    is_taken = stages is None or list(map(dict, stages)) == list(map(dict, option.course.get("stages", ())))
+    share, over = _share(option, page, is_taken=is_taken)
     return CourseOfOption(
         version=found.version,
         option=option,
         page=page,
         stages=tuple(shown),
-        is_taken=stages is None or list(map(dict, stages)) == list(map(dict, option.course.get("stages", ()))),
+        is_taken=is_taken,
+        share_ppm=share,
+        over=over,
         may_take=found.version.state == "draft" and actor.may("write quote"),
     )
+
+
+def _share(
+    option: Option, page: CoursePage, *, is_taken: bool
+) -> tuple[tuple[int, int] | None, tuple[str, ...] | None]:
+    """The share and what it runs over: the option's own, as its quote says it, but for what is only looked at."""
+    kept, high = option.course, page.high
+    same = high is None or [dict(row) for row in high.stages] == [dict(row) for row in kept.get("stages", ())]
+    if is_taken and same and not page.is_doubted and kept:
+        low, most, over = option.fraction_low_ppm, option.fraction_high_ppm, kept.get("over")
+    elif high is not None:
+        low, most, over = high.fraction_low_ppm, high.fraction_high_ppm, high.over
+    else:
+        return None, None
+    share = (low, most) if low is not None and most is not None else None
+    return share, None if over is None else tuple(over)
 
 
 def _kept(version: QuoteVersion, letter: str) -> tuple[Mapping[str, Any], ...] | None:

@@ -87,6 +87,7 @@ class Choice:
     over_cents: int
     fraction_low_ppm: int | None
     fraction_high_ppm: int | None
+    course: dict[str, Any]
     bought: dict[str, Any]
     not_included: str
     is_recommended: bool
@@ -317,6 +318,7 @@ def _choice(option: Option, version: QuoteVersion) -> Choice:
         over_cents=cents(tolerance(rule, amount(agreed), amount(tax))),
         fraction_low_ppm=option.fraction_low_ppm,
         fraction_high_ppm=option.fraction_high_ppm,
+        course=option.course,
         bought=option.bought or {},
         not_included=option.not_included,
         is_recommended=option.letter == version.recommended,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from shopserv.common import fresh
 from shopserv.common.fields import canonical, sha256
 from shopserv.jobs import sums
 from shopserv.jobs.findings import FINDINGS
@@ -19,7 +20,7 @@ FLUID_PRICE_WORDS = {
 OLD_PARTS_WORDS = (
     "You may have the old parts back, but for core parts and parts under warranty. Say so before work begins."
 )
-MODEL_WORDS = "The share of new fluid is a model figure, from well stirred to plug flow."
+MODEL_WORDS = "The share of new fluid is a model figure: "
 TEARDOWN_WORDS = "Once opened, the transmission may not go back together as it was."
 
 
@@ -57,7 +58,7 @@ def quote_paper(version: QuoteVersion, *, offered_at: datetime, good_until: date
         "storage_terms": rules["storage_terms"],
         "tolerance_words": rules["tolerance"]["words"],
         "old_parts_words": OLD_PARTS_WORDS,
-        "model_words": MODEL_WORDS,
+        "model_words": _model_words(version),
         "agreed_before_cents": version.adds_to.amount_cents if version.adds_to else None,
         "charge_for_this_paper_cents": 0,
     }
@@ -71,6 +72,13 @@ def by_letter(version: QuoteVersion) -> list[Option]:
 def in_order(option: Option) -> list[Line]:
     """The lines in their order, whatever the engine gives first."""
     return sorted(option.lines.all(), key=lambda line: line.order)
+
+
+def _model_words(version: QuoteVersion) -> str:
+    """What the shares run over, each way once."""
+    shares = [fresh.share_of(one.fraction_low_ppm, one.fraction_high_ppm, one.course) for one in by_letter(version)]
+    ways = dict.fromkeys(share.covers for share in shares if share.covers)
+    return f"{MODEL_WORDS}{'; '.join(ways)}." if ways else ""
 
 
 def public_rules(rules: dict[str, Any]) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from shopserv.common import formats, lasting
+from shopserv.common import formats, fresh, lasting
 from shopserv.papers.layout import common
 from shopserv.papers.layout.common import Data
 
@@ -48,7 +48,7 @@ def _money_or_nothing(cents: int | None, shop: Data) -> str:
 def _option(option: Data, data: Data) -> dict[str, Any]:
     shop = data["shop"]
     currency, before = shop["currency"], data["agreed_before_cents"]
-    low, high = option["fraction_low_ppm"], option["fraction_high_ppm"]
+    share = fresh.share_of(option["fraction_low_ppm"], option["fraction_high_ppm"], option["course"])
     return {
         "letter": option["letter"],
         "title": option["title"],
@@ -58,7 +58,7 @@ def _option(option: Data, data: Data) -> dict[str, Any]:
         "taxes": common.tax_rows(option["lines"], option["tax_cents"], currency, data["rules"]["tax"]["parts"]),
         "total": formats.money_band(option["low_total_cents"], option["total_cents"], currency),
         "new_total": _money_or_nothing(None if before is None else before + option["total_cents"], shop),
-        "share": formats.share(low, high) if low is not None else "",
+        "share": share.figure if share.covers else "",
         "lasts": _lasts(option["bought"]),
         "not_included": option["not_included"],
         "teardown": option["teardown_words"],

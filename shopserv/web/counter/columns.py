@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from shopserv.common import formats, lasting
+from shopserv.common import formats, fresh, lasting
 from shopserv.common.drawing import share_bar, tube_row, tube_scale
 from shopserv.common.drawing.bars import ShareBar
 from shopserv.common.drawing.tube import TubeRow, TubeScale
@@ -48,7 +48,7 @@ def rows_of(columns: Sequence[Column], units_first: str) -> list[Row]:
     """All rows below the drawing, in the order of the sheet."""
     line = _Lines(columns, units_first)
     rows = [
-        Row(_("share of new fluid, stirred to plug flow"), line.each(_share)),
+        Row(_share_name(columns), line.each(lambda c: _share(c, columns))),
         Row(line.fluid_names(), line.each(line.volume), begins_group=True),
         Row(_("fluid"), line.each(line.packages)),
         Row(_("parts"), line.each(_parts)),
@@ -143,11 +143,26 @@ def _one(column: Column, kind: str) -> Cell:
     return Cell("", _sum(lines), kind if lines else "")
 
 
-def _share(column: Column) -> Cell:
-    option = column.option
-    if option.fraction_low_ppm is None:
-        return Cell("", _("not known"))
-    return Cell("", formats.share(option.fraction_low_ppm, option.fraction_high_ppm), "course")
+def share_of(option: Option) -> fresh.Share:
+    """The share of an option as every page tells it."""
+    return fresh.share_of(option.fraction_low_ppm, option.fraction_high_ppm, option.course)
+
+
+def covered(columns: Sequence[Column]) -> list[str]:
+    """What the shares of the options run over, each way once."""
+    return list(dict.fromkeys(covers for column in columns if (covers := share_of(column.option).covers)))
+
+
+def _share_name(columns: Sequence[Column]) -> str:
+    ways = covered(columns)
+    return _("share of new fluid, %(covers)s") % {"covers": ways[0]} if len(ways) == 1 else _("share of new fluid")
+
+
+def _share(column: Column, columns: Sequence[Column]) -> Cell:
+    """The share; what it runs over stands in the cell where not all run over the same."""
+    said = share_of(column.option)
+    lead = said.covers if len(covered(columns)) > 1 else ""
+    return Cell(lead, said.figure, "course" if column.option.fraction_low_ppm is not None else "")
 
 
 def _parts(column: Column) -> Cell:

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from shopserv.calc.course_bands import Band
-from shopserv.common import formats
+from shopserv.common import formats, fresh
 from shopserv.common.drawing import tube_row, tube_scale
 from shopserv.common.errors import Refusal
 from shopserv.jobs.courses import Course
@@ -153,24 +153,16 @@ def _context(actor: Actor, found: CourseOfOption, form: CourseForm) -> dict[str,
         "tubes": tubes if drawn and not form.errors else None,
         "rows": _rows(found, form, first),
         "others": _others(found, first),
-        "share": _share(found),
+        "share": fresh.figure(*(found.share_ppm or (None, None))),
+        "covers": fresh.covers(found.over, is_doubted=page.is_doubted) if found.share_ppm else "",
         "new": formats.volume_band(page.low.new_ml, page.high.new_ml, first) if page.low and page.high else "",
-        "best_share": formats.share(best.fraction_low_ppm or 0, best.fraction_high_ppm) if best else "",
+        "best_share": fresh.figure(best.fraction_low_ppm, best.fraction_high_ppm) if best else "",
         "best_order": order_words(best.as_dict(), first) if best else "",
-        "gain": points(page.best.gain_ppm),
+        "gain": points(abs(page.best.gain_ppm)),
         "saved": formats.volume(page.best.saved_ml, first) if page.best.saved_ml else "",
         "loss": points(page.loss_points * 1000) if page.loss_points else "",
         "ops": OPS,
     }
-
-
-def _share(found: CourseOfOption) -> str:
-    doubt, high = found.page.doubt, found.page.high
-    if doubt:
-        return formats.share(round(doubt.share.low * 1_000_000), round(doubt.share.high * 1_000_000))
-    if high is None or high.fraction_low_ppm is None:
-        return _("not known")
-    return formats.share(high.fraction_low_ppm, high.fraction_high_ppm)
 
 
 def _rows(found: CourseOfOption, form: CourseForm, first: str) -> list[StageRow]:
@@ -213,7 +205,7 @@ def _others(found: CourseOfOption, first: str) -> list[OtherRow]:
     listed.sort(key=lambda row: -(row[1].fraction_low_ppm or 0) if isinstance(row[1], Course) else 1)
     for name, other, which in listed:
         if isinstance(other, Course):
-            share = formats.share(other.fraction_low_ppm, other.fraction_high_ppm) if other.fraction_low_ppm else "–"
+            share = fresh.figure(other.fraction_low_ppm, other.fraction_high_ppm)
             new = formats.volume(other.new_ml, first)
             rows.append(OtherRow(name, order_words(other.as_dict(), first), share, new, which))
         else:

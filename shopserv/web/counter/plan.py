@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from shopserv.billing.selectors import not_invoiced
 from shopserv.catalog import selectors as catalog
-from shopserv.common import formats
+from shopserv.common import formats, fresh
 from shopserv.common.errors import Refusal
 from shopserv.jobs.models import QuoteVersion
 from shopserv.jobs.selectors import quotes as quote_reads
@@ -83,6 +83,7 @@ def _context(
         "visit": found,
         "plan": plan,
         "rows": format_html_join("", "{}", ((plan_row(one, plan.recommended, first),) for one in plan.options)),
+        "covers": "; ".join(dict.fromkeys(said for one in plan.options if (said := planned_share(one).covers))),
         "odometer_doubts": [
             doubt_words(one) for one in doubts_of(actor, found.vehicle) if found.reading_id == one.reading.pk
         ],
@@ -122,6 +123,12 @@ def _offered_rows(version: QuoteVersion) -> SafeString:
     )
 
 
+def planned_share(one: quotes.PlannedOption) -> fresh.Share:
+    """The share of a proposed option as every page tells it."""
+    low, high = one.fraction_ppm or (None, None)
+    return fresh.share_of(low, high, one.course.as_dict() if one.course else {})
+
+
 def plan_row(one: quotes.PlannedOption, recommended: str, first: str) -> SafeString:
     """One proposed option: method and order, what turns too high, liters, share of new fluid, total."""
     course, low = one.course, one.low_course
@@ -139,7 +146,7 @@ def plan_row(one: quotes.PlannedOption, recommended: str, first: str) -> SafeStr
         order_words(course.as_dict(), first) if course else "",
         format_html_join("", '<span class="second-line"><b>{}</b></span>', ((words,) for words in dips)),
         volumes,
-        formats.share(*one.fraction_ppm) if one.fraction_ppm else "–",
+        planned_share(one).figure,
         formats.money_band(one.priced.low_total_cents, one.priced.total_cents),
     )
 

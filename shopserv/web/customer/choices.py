@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from shopserv.common import formats, lasting
+from shopserv.common import formats, fresh, lasting
 from shopserv.common.drawing.tube import ShareTube, share_tube
 from shopserv.jobs.courses import METHODS
 from shopserv.jobs.models import Line
@@ -64,8 +64,9 @@ def _tube(choice: Choice) -> ShareTube | None:
 def _new_fluid(choice: Choice) -> str:
     if choice.fraction_low_ppm is None:
         return ""
-    share = formats.share(choice.fraction_low_ppm, choice.fraction_high_ppm)
-    return _("%(share)s new fluid.") % {"share": share[:1].upper() + share[1:]}
+    share = fresh.share_of(choice.fraction_low_ppm, choice.fraction_high_ppm, choice.course)
+    figure = share.figure[:1].upper() + share.figure[1:]
+    return _("%(share)s new fluid (%(covers)s).") % {"share": figure, "covers": share.plainly}
 
 
 def _lasts(choice: Choice) -> str:

@@ -27,7 +27,7 @@ def test_the_page_lists_the_options_and_chooses_none_beforehand(link):
     assert page.status_code == 200
     for amount in ("$183.64", "$395.69", "$442.95", "$641.89"):
         assert amount in said
-    assert "86 to 94 % new fluid." in said
+    assert "86 to 94 % new fluid (estimate: from all mixed to one behind the other)." in said
     assert "Yes, do option C for $442.95" in said
     assert 'name="option" id="say-c" value="C">' in said
     assert link.version.check_words in said
