@@ -108,6 +108,29 @@ def opened_first(
     return Cover(tuple(taken), tuple(kept), whole, cost)
 
 
+def lasting(
+    opened: Sequence[OpenPackage], needs: Sequence[tuple[date, Real]], *, product: str, on: date, rule: str
+) -> Fraction:
+    """How much of what stands open these jobs can use up, each package on its last day at the latest; in mL.
+
+    needs    (day, mL) of each job, in any order
+    on       today; what may not be used by any of them counts for nothing
+    raises   UnknownChoice, OutOfRange, NegativeMoney
+    source   exact: the earliest use-by first is the best order (a schedule by due dates)
+    check    408 mL to be used by Oct 1 and 900 mL by Nov 1, jobs of 300 mL on Oct 1 and 700 mL on Oct 2: 300 + 700
+    """
+    if rule not in RULES:
+        raise UnknownChoice(f"The rule is {rule!r}; it may be {', '.join(RULES)}.")
+    used = Fraction(0)
+    for one in sorted(opened, key=lambda one: one.use_by or date.max):
+        left = _checked(one)
+        if one.use_by is None or _why_not(one, product=product, on=on, rule=rule, batch=None):
+            continue
+        asked = sum((exact(need) for day, need in needs if day <= one.use_by), Fraction(0))
+        used += min(left, asked - used)
+    return used
+
+
 def _checked(one: OpenPackage) -> Fraction:
     """What is left in a package that can be."""
     left, size = exact(one.left_ml), exact(one.size_ml)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import permutations
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv.calc import errors
-from shopserv.calc.opened import OpenPackage, opened_first
+from shopserv.calc.opened import OpenPackage, lasting, opened_first
 from shopserv.calc.packages import Package, cheapest
 
 JUG, BOTTLE = Package("FEN2-J", 3785, 2240), Package("FEN2-B", 946, 610)
@@ -141,3 +142,67 @@ def test_nothing_is_lost_and_never_more_whole_packages_are_opened(need, lefts, d
     assert len(found.taken) + len(found.not_taken) == len(opened)
     assert found.whole.cost_cents <= cheapest(need, [JUG, BOTTLE]).cost_cents
     assert all(one.volume_ml > 0 for one in found.taken)
+
+
+OCT_1, OCT_2 = date(2026, 10, 1), date(2026, 10, 2)
+
+
+def open_for(needs, *opened, **more):
+    asked = {"product": "FEN2", "on": DAY, "rule": "by-liter"} | more
+    return lasting(opened, needs, **asked)
+
+
+def test_what_is_open_counts_as_far_as_jobs_come_before_its_last_day():
+    later = replace(OPEN, label="L-2", left_ml=900, use_by=date(2026, 11, 1))
+
+    assert open_for([(OCT_2, 700), (OCT_1, 300)], later, OPEN) == 1000
+    assert open_for([(OCT_1, 300)], OPEN) == 300
+    assert open_for([(OCT_1, 500)], OPEN) == 408
+    assert open_for([(OCT_2, 500)], OPEN) == 0
+    assert open_for([(OCT_1, Fraction(1, 3)), (OCT_2, 10)], OPEN, later) == Fraction(31, 3)
+    assert open_for([], OPEN) == open_for([(OCT_1, 300)]) == 0
+
+
+def test_what_may_not_be_used_counts_for_nothing():
+    needs = [(OCT_1, 5_000)]
+
+    assert open_for(needs, replace(OPEN, use_by=DAY)) == 0  # its last day is before the job
+    assert open_for(needs, replace(OPEN, use_by=None), OPEN) == 408
+    assert open_for(needs, OPEN, product="FENV") == 0
+    assert open_for(needs, OPEN, rule="whole-packages") == 0
+    assert open_for([(DAY, 5_000)], replace(OPEN, use_by=DAY)) == 408
+    assert open_for([(DAY, 5_000)], replace(OPEN, use_by=DAY), on=DAY + timedelta(1)) == 0
+
+
+def test_a_rule_that_is_none_is_refused_for_what_lasts():
+    with pytest.raises(errors.UnknownChoice, match="by-weight"):
+        open_for([], OPEN, rule="by-weight")
+
+
+def test_a_package_that_cannot_be_is_refused_for_what_lasts():
+    with pytest.raises(errors.OutOfRange, match="947 mL cannot be left"):
+        open_for([], replace(OPEN, left_ml=947, use_by=None))
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 6), st.integers(0, 900)), max_size=4),
+    st.lists(st.tuples(st.integers(0, 6), st.integers(0, 946)), max_size=3),
+)
+def test_no_other_order_uses_more(jobs, packages):
+    """Against every order in which the packages may be given to the jobs, day by day."""
+    opened = [
+        replace(OPEN, label=f"L-{n}", left_ml=ml, use_by=DAY + timedelta(d)) for n, (d, ml) in enumerate(packages)
+    ]
+    needs = [(DAY + timedelta(d), ml) for d, ml in jobs]
+
+    def given_out(order):
+        used = 0
+        left = [one.left_ml for one in opened]
+        for day, need in sorted(needs):
+            for i in order:
+                if opened[i].use_by >= day:
+                    taken = min(left[i], need)
+                    left[i], need, used = left[i] - taken, need - taken, used + taken
+        return used
+
+    assert open_for(needs, *opened) == max(given_out(order) for order in permutations(range(len(opened))))
