@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
-from shopserv.calc.errors import ConflictingInput, MissingInput, NoPackage, OutOfRange, UnknownChoice
+from shopserv.calc.errors import ConflictingInput, MissingInput, OutOfRange, UnknownChoice
 from shopserv.calc.measures import Real, exact
 from shopserv.calc.opened import RULES
 from shopserv.calc.packages import Package, cheapest
@@ -211,21 +211,17 @@ def _short(
 ) -> tuple[_Way, Shortage]:
     """The cheapest order that serves the job after any of the ways, and that way."""
     by = job.day - timedelta(days=lead_days)
+    if not packages:  # nothing is on sale, and there is no other way
+        return next(iter(ways.values())), Shortage(job, None, None, by)
     on_sale = [Package(f"order {i}", size, packages[i].cost_cents) for i, size in enumerate(sizes)]
-    best: tuple[int, int, int, _Way, dict[str, int]] | None = None
+    choices = []
     for (left, still), way in ways.items():
         shelf = [Package(f"shelf {i}", size, 0, left[i]) for i, size in enumerate(sizes)]
-        try:
-            choice = cheapest(max(Fraction(0), need - still), [*shelf, *on_sale])
-        except NoPackage:
-            continue
-        if best is None or (choice.cost_cents, way.cost, way.count) < best[:3]:
-            best = (choice.cost_cents, way.cost, way.count, way, choice.counts)
-    if best is None:
-        way = min(ways.values(), key=lambda one: (one.cost, one.count))
-        return way, Shortage(job, None, None, by)
-    order = {package.name: best[4][f"order {i}"] for i, package in enumerate(packages) if f"order {i}" in best[4]}
-    return best[3], Shortage(job, order, best[0], by)
+        choices.append((cheapest(need - still, [*shelf, *on_sale]), way))
+    choice, way = min(choices, key=lambda one: (one[0].cost_cents, one[1].cost, one[1].count))
+    counts = [choice.counts.get(package.name, 0) for package in on_sale]
+    order = {package.name: n for package, n in zip(packages, counts, strict=True) if n}
+    return way, Shortage(job, order, choice.cost_cents, by)
 
 
 def _story(

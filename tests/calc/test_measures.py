@@ -124,6 +124,8 @@ def test_a_difference_has_no_zero_point():
         ("L", "", False, errors.DimensionMismatch),
         ("degC", "delta_degC", False, errors.DimensionMismatch),
         ("L", "qt", True, errors.DimensionMismatch),
+        ("K", "L", True, errors.DimensionMismatch),
+        ("L", "K", True, errors.DimensionMismatch),
         ("quark", "L", False, errors.UnknownUnit),
         ("L", "l", False, errors.UnknownUnit),
     ],

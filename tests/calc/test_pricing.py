@@ -80,6 +80,7 @@ def test_in_whole_cents_the_price_is_the_same(cost, rows):
         (1, [(0, 1), (0, 1)], errors.BadBands),
         (1, [(0, 1), (5, 1), (4, 1)], errors.BadBands),
         (1, [(0, -1)], errors.BadBands),
+        (1, [(0, 1), (5, -1)], errors.BadBands),
     ],
 )
 def test_in_whole_cents_the_same_is_refused(cost, bands, error):

@@ -226,3 +226,28 @@ def test_every_way_to_share_out_the_shelf_was_tried(needs, kinds, coming, rule, 
         if every_way(needs[: served + 1], [p.stock for p in packages], with_order, sizes, rule, open_ml)[1]:
             orders.append(sum(n * c for n, c in zip(more, costs, strict=True)))
     assert found.shortage.order_cents == min(orders)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    need=st.integers(-2, 12),
+    kinds=st.lists(st.tuples(st.integers(1, 6), st.integers(0, 3)), max_size=3),
+)
+def test_the_mixes_are_those_that_do_without_none_of_their_packages(need, kinds):
+    sizes, left = [size for size, _ in kinds], [n for _, n in kinds]
+
+    def held(mix):
+        return sum(n * size for n, size in zip(mix, sizes, strict=True))
+
+    expected = {
+        mix
+        for mix in product(*(range(n + 1) for n in left))
+        if held(mix) >= need and all(held(mix) - size < need for n, size in zip(mix, sizes, strict=True) if n)
+    }
+    found = list(promises._mixes(need, left, sizes))
+    assert set(found) == expected
+    assert len(found) == len(expected)
+
+
+def test_the_most_ways_are_as_many_as_are_told():
+    assert f"more than {promises.MOST_WAYS:,} ways" in " ".join(promise.__doc__.split())

@@ -116,6 +116,12 @@ def test_what_is_no_number_is_refused(number, year, error):
         vin.status(number, year)
 
 
+@pytest.mark.parametrize(("number", "place"), [("QBRTK1A48EB000028", 1), ("0BRTK1A4OEB000028", 9)])
+def test_the_sign_that_cannot_be_is_named_with_its_place(number, place):
+    with pytest.raises(errors.BadVinCharacter, match=f"'[QO]' at position {place} "):
+        vin.status(number)
+
+
 def test_the_first_three_signs_name_the_maker():
     assert vin.world_maker("0ab 01cd2-2ak000123") == "0AB"
     assert vin.world_maker("0AB") == ""
