@@ -339,11 +339,11 @@ def swings(state: State, today: date, share: Real = 0) -> tuple[Change, ...]:
         return clocks(_moved(state, given), today, min(Fraction(1), given.get("share", Fraction(0)))).due.toordinal()
 
     found = what_would_change(day, values, unit="days", words=MOVED)
-    at_limit = {MOVED[name]: _limit(state, values, name, share) for name in values}
+    at_limit = {MOVED[name]: _limit(state, values, name) for name in values}
     return tuple(replace(one, note="; ".join(filter(None, (one.note, at_limit[one.words])))) for one in found)
 
 
-def _limit(state: State, values: Mapping[str, Any], name: str, share: Real) -> str:
+def _limit(state: State, values: Mapping[str, Any], name: str) -> str:
     """Which limit of the factors hides a part of what an input does, in words; empty: none."""
     value = values[name]
     if name not in FACTORED or not value:
@@ -351,8 +351,9 @@ def _limit(state: State, values: Mapping[str, Any], name: str, share: Real) -> s
     found = []
     for way in (Fraction(4, 5), Fraction(6, 5)):
         moved = _moved(state, {**values, name: value * way})
-        measured = None if share else moved.measured
-        found.append(severity(moved.climate, moved.use, moved.base_distance, moved.base_months, measured=measured))
+        found.append(
+            severity(moved.climate, moved.use, moved.base_distance, moved.base_months, measured=moved.measured)
+        )
     limits = (
         "heat never below 1" if name == "sump" and any(one.thermal == 1 for one in found) else "",
         "factors at most 2.5" if any(one.is_capped for one in found) else "",

@@ -458,3 +458,119 @@ def test_a_limit_that_hides_what_an_input_does_is_said():
         severity.swings(replace(V01, use=replace(MIXED, short_trip=F(0)), climate=PLACES["KELLTOP"]), TODAY, 1)
     )
     assert mild[severity.MOVED["humidity"]].note == ""
+
+
+def test_a_product_that_meets_its_bound_is_not_capped():
+    """90.5 °C: 2; a laboratory figure of 5/24 of the limit: 1 + 1.2 x 5/24 = 1.25; together the bound, 2.5."""
+    steady = forecast.Use(F(0), F(0), ((F(1), 90.5),))
+    at, beyond = (severity.severity(COAST, steady, 60_000, 60, measured=(F(n, 2400), F(1))) for n in (500, 501))
+
+    assert (at.moisture, at.thermal, at.product, at.is_capped) == (1.25, 2.0, 2.5, False)
+    assert (beyond.product, beyond.is_capped) == (2.5, True)
+
+
+def test_a_little_new_fluid_in_a_worn_fill_gives_no_credit():
+    found = severity.clocks(V01, TODAY, F(1, 1000))
+
+    assert found.age[0] == F(999, 1000) * severity.clocks(V01, TODAY).age[0]
+    assert found.age[0] > 50_000
+    assert found.age[1] > 33
+    assert found.credit == (0, 0)
+    assert (found.months_due, found.past, found.crossing) == (TODAY, 0, None)
+
+
+YOUNG = replace(
+    V01, jobs=(age.Job(date(2026, 1, 1), F(60_000), F(1)),), read_on=date(2026, 7, 1)
+)  # 33,000 mi, 33 months
+
+
+@pytest.mark.parametrize(
+    ("run", "read_on", "crossing"),
+    [
+        (92_998, date(2028, 9, 30), 2),
+        (92_999, date(2028, 9, 30), 1),
+        (93_000, date(2028, 9, 30), None),
+        (93_001, date(2028, 9, 30), None),
+        (92_000, date(2028, 9, 29), 500),
+        (92_000, date(2028, 10, 1), None),
+        (92_000, date(2028, 10, 2), None),
+    ],
+)
+def test_the_crossing_rate_is_what_is_left_over_the_days_that_are_left(run, read_on, crossing):
+    found = severity.clocks(replace(YOUNG, run=F(run), read_on=read_on), date(2028, 10, 3))
+
+    assert found.months_due == date(2028, 10, 1)
+    assert found.crossing == crossing
+
+
+def test_of_three_jobs_the_last_is_moved_and_no_other():
+    jobs = (
+        age.Job(date(2024, 1, 1), F(30_000), F("0.3")),
+        age.Job(date(2025, 1, 1), F(40_000), F("0.5")),
+        age.Job(date(2026, 1, 1), F(60_000), F("0.7")),
+    )
+    three = replace(V01, jobs=jobs, rate=F(90))
+    found = by_words(severity.swings(three, TODAY))[severity.MOVED["last share"]]
+
+    def due(share):
+        return severity.clocks(replace(three, jobs=(*jobs[:2], replace(jobs[2], share=share))), TODAY).due.toordinal()
+
+    assert (found.less, found.more) == (due(F("0.56")), due(F("0.84")))
+    assert due(F("0.56")) < due(F("0.84"))
+
+
+def test_water_is_moved_only_where_it_was_found_and_still_counts():
+    wet = replace(V01, measured=(F("0.0003"), F("0.0012")))
+    water = severity.MOVED["water"]
+
+    assert water in by_words(severity.swings(wet, TODAY))
+    assert water not in by_words(severity.swings(wet, TODAY, F("0.5")))
+    assert water not in by_words(severity.swings(V01, TODAY))
+    assert {one.unit for one in severity.swings(V01, TODAY)} == {"days"}
+
+
+def test_what_is_moved_stops_at_the_whole_and_heat_is_moved_over_the_yearly_air():
+    kept = replace(V01, climate=replace(COAST, mean_c=(20.0,) * 12), use=replace(STORED, bins=((F(1), 80.0),)))
+    given = {
+        "base distance": F(1),
+        "base months": F(1),
+        "humidity": F(1),
+        "altitude": F(0),
+        "short trips": F("1.08"),
+        "storage": F("1.2"),
+        "sump": F("0.8"),
+        "rate": None,
+    }
+
+    moved = severity._moved(kept, given)
+
+    assert (moved.use.short_trip, moved.use.storage) == (1, 1)
+    assert moved.use.bins == ((1, 68.0),)  # 20 + 0.8 x 60
+
+
+AIR_20 = replace(COAST, mean_c=(20.0,) * 12, humidity=(0.0,) * 12)
+HEAT, BOTH = "limit reached: heat never below 1", "limit reached: factors at most 2.5"
+
+
+@pytest.mark.parametrize(
+    ("water", "note"), [(F(25, 144), ""), (F(2501, 14_400), BOTH), (F(30, 144), BOTH), (F(31, 144), BOTH)]
+)
+def test_a_limit_is_said_where_a_fifth_more_passes_it(water, note):
+    """90.5 °C: 2; moisture of 1.25 and more meets 2.5: 1.2 x water is 0.25 at 5/24, which is 6/5 of 25/144."""
+    state = replace(V01, use=forecast.Use(F(0), F(0), ((F(1), 90.5),)), measured=(water, F(1)))
+
+    assert by_words(severity.swings(state, TODAY))[severity.MOVED["water"]].note == note
+
+
+@pytest.mark.parametrize(
+    ("celsius", "note"),
+    [
+        (94.25, f"{HEAT}, factors at most 2.5"),  # 4/5 of 74.25 K above the air are 59.4: the reference of 79.4 °C
+        (94.35, BOTH),
+        (81.0, HEAT),  # 6/5 of 61 K: 93.2 °C, 2.37
+    ],
+)
+def test_heat_is_said_to_end_where_a_fifth_less_meets_its_floor(celsius, note):
+    state = replace(V01, climate=AIR_20, use=forecast.Use(F(0), F(0), ((F(1), celsius),)))
+
+    assert by_words(severity.swings(state, TODAY, 1))[severity.MOVED["sump"]].note == note
