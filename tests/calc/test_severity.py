@@ -574,3 +574,12 @@ def test_heat_is_said_to_end_where_a_fifth_less_meets_its_floor(celsius, note):
     state = replace(V01, climate=AIR_20, use=forecast.Use(F(0), F(0), ((F(1), celsius),)))
 
     assert by_words(severity.swings(state, TODAY, 1))[severity.MOVED["sump"]].note == note
+
+
+def test_where_heat_alone_passes_the_cap_all_that_makes_factors_says_so_and_nothing_else():
+    hot = replace(V01, climate=PLACES["KELLTOP"], use=replace(STORED, bins=((F(1), 115.0),)))
+    without, found = severity.swings(hot, TODAY), severity.swings(replace(hot, measured=(F("0.1"), F(1))), TODAY)
+
+    capped = {severity.MOVED[name] for name in ("humidity", "altitude", "short trips", "storage", "sump")}
+    assert {one.words for one in without if BOTH in one.note} == capped
+    assert {one.words for one in found if BOTH in one.note} == capped | {severity.MOVED["water"]}
