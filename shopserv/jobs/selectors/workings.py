@@ -28,7 +28,7 @@ def workings_of(option: Option, *, with_margin: bool, with_cost: bool) -> dict[s
     found |= Prices(option, currency=currency, with_cost=with_cost).all()
     found |= bought_workings(option, currency)
     if with_margin:
-        found["margin"] = margin_working(option, currency)
+        found["margin"] = margin_working(option, currency, with_cost=with_cost)
     return found
 
 

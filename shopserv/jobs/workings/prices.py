@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -15,6 +16,7 @@ from shopserv.common import formats
 from shopserv.jobs import sums
 from shopserv.jobs.models import Line, Option
 from shopserv.jobs.snapshots.quote import in_order
+from shopserv.jobs.workings import goods
 from shopserv.jobs.workings.course import on
 
 PRACTICE = "common practice, no source"
@@ -127,8 +129,6 @@ class Prices:
                 Given("V", f"{row.text} needed", need, "mL", From.COMPUTED, "fluid course", low.get("planned_ml"), None)
             )
             given += self._packages(row)
-            for number, count in row.detail.get("packages", {}).items():
-                steps.append(Step(f"packages {number}", r"n_i", count, ""))
             if "bought_ml" in row.detail:
                 steps.append(Step("bought", r"\sum_i n_i\,v_i", row.detail["bought_ml"], "mL"))
                 steps.append(Step("left over", r"\sum_i n_i\,v_i - V", row.detail["left_ml"], "mL"))
@@ -136,7 +136,7 @@ class Prices:
                 steps.append(
                     Step("the dearest fill of the band, by which it is priced", "V", row.detail["dearest_ml"], "mL")
                 )
-            steps += self._marked_up(row)
+            steps += self._fluid_price(row)
         by_liter = self.rules["fluid_rule"] == "by-liter"
         return self._working(
             "fluid",
@@ -147,18 +147,43 @@ class Prices:
             + ("; mark-up slice by slice on their cost, half-up to the cent" if self.with_cost else ""),
             formulas=(
                 r"K = \min_{n} \sum_i n_i\,k_i \quad \text{with} \quad \sum_i n_i\,v_i \ge V",
-                *((r"K' = K \frac{V}{\sum_i n_i\,v_i}",) if by_liter else ()),
+                *(
+                    (r"K' = K \frac{V}{\sum_i n_i\,v_i}", r"P = V\,p + R")
+                    if by_liter
+                    else (r"P = \sum_i n_i\,p_i + R",)
+                ),
                 *(MARKED_UP if self.with_cost else ()),
             ),
             steps=tuple(steps),
             changes=self.changes("fluid", ("liters", "packages")),
         )
 
-    def _packages(self, row: Line) -> list[Given]:
+    def _listed(self, row: Line) -> list[dict[str, Any]]:
         fluids = self.option.snapshot.get("fluids", [])
-        listed: list[dict[str, Any]] = next((fluid["packages"] for fluid in fluids if fluid["code"] == row.number), [])
+        return next((fluid["packages"] for fluid in fluids if fluid["code"] == row.number), [])
+
+    def _fluid_price(self, row: Line) -> list[Step]:
+        """From the cost of the packages, for who sees it; then so many at so much each, at both ends of a band."""
+        listed, counts, is_typed = self._listed(row), row.detail.get("packages", {}), row.detail.get("typed")
+        charged = row.detail.get("dearest_ml", row.quantity_thousandths)
+        steps: list[Step] = []
+        if self.with_cost and "dearest_ml" not in row.detail:
+            steps += goods.package_costs(counts, listed, self.currency)
+        steps += self._from_cost(row)
+        if self.rules["fluid_rule"] == "by-liter":
+            return [*steps, *goods.priced_liters(row.price_cents, charged, self.currency), self._price(row)]
+        steps += [*goods.priced_packages(counts, listed, row.price_cents, self.currency), self._price(row)]
+        low = row.detail.get("low", {})
+        if low and not is_typed and row.low_price_cents != row.price_cents:
+            least = goods.priced_packages(low["packages"], listed, row.low_price_cents, self.currency)
+            steps += [replace(step, words=f"at the lowest fill: {step.words}") for step in least]
+            words = f"at the lowest fill: {row.text}"
+            steps.append(Step(words, r"P_\mathrm{low}", amount(row.low_price_cents), self.currency))
+        return steps
+
+    def _packages(self, row: Line) -> list[Given]:
         given = []
-        for package in listed:
+        for package in self._listed(row):
             words = f"{package.get('word') or 'package'} {package['number']}"
             given.append(Given("v_i", f"{words} holds", package["volume_ml"], "mL", From.PRODUCT, "price list"))
             if self.with_cost:
@@ -181,9 +206,19 @@ class Prices:
             for above, ppm in self.rules["markup"]
         ]
 
-    def _marked_up(self, row: Line) -> list[Step]:
-        cost = [Step(f"cost of {row.text}", "K", amount(row.cost_cents), self.currency)] if self.with_cost else []
-        return [*cost, Step(row.text, "P", amount(row.price_cents), self.currency)]
+    def _from_cost(self, row: Line) -> list[Step]:
+        """What it costs us and what is put on each slice of that; for the owner alone, and not of a typed price."""
+        if not self.with_cost:
+            return []
+        cost = Step(f"cost of {row.text}", "K", amount(row.cost_cents), self.currency)
+        on = [] if row.detail.get("typed") else goods.on_cost(row.cost_cents, self.rules["markup"], self.currency)
+        return [cost, *on]
+
+    def _price(self, row: Line) -> Step:
+        return Step(row.text, "P", amount(row.price_cents), self.currency)
+
+    def _part_price(self, row: Line) -> list[Step]:
+        return [*self._from_cost(row), *goods.priced_pieces(row, self.currency), self._price(row)]
 
     def _parts(self, rows: Sequence[Line]) -> Working:
         given: list[Given] = []
@@ -201,7 +236,7 @@ class Prices:
             if self.with_cost
             else "by the price list of the shop",
             formulas=MARKED_UP if self.with_cost else (),
-            steps=tuple(step for row in rows for step in self._marked_up(row)),
+            steps=tuple(step for row in rows for step in self._part_price(row)),
             changes=self.changes("part", ("parts",)),
         )
 
@@ -427,23 +462,31 @@ def _decimal(thousandths: int) -> Decimal:
     return Decimal(thousandths) / 1000
 
 
-def margin_working(option: Option, currency: str) -> Working:
-    """What is left of the price before tax."""
+def margin_working(option: Option, currency: str, *, with_cost: bool = False) -> Working:
+    """What is left of the price before tax.
+
+    with_cost   whether what each line costs us may be shown, and not only all of them together
+    """
     net, cost = amount(option.net_cents), amount(option.cost_cents)
     share: Number = Fraction(option.net_cents - option.cost_cents, option.net_cents) if option.net_cents > 0 else 0
     floor: Value = Fraction(option.version.rules["margin_floor_ppm"], 1_000_000)
+    lines = in_order(option) if with_cost else []
+    said = {line.order: option.title if line.text == option.method else line.text for line in lines}
     return Working(
         figure="margin",
         value=net - cost,
         unit=currency,
         formula="price before tax − what it costs us",
-        formulas=(r"M = N - K", r"m = \frac{M}{N}"),
+        formulas=(r"M = N - K", *((r"K = \sum_j K_j",) if with_cost else ()), r"m = \frac{M}{N}"),
         given=(
             Given("N", "price before tax", net, currency, From.COMPUTED, "all lines"),
             Given("K", "what it costs us", cost, currency, From.COMPUTED, "price list and rate card"),
             Given(r"m_\mathrm{min}", "floor of the margin", floor, "", From.HOUSE_RULES),
         ),
-        steps=(Step("share of the price", r"m = M / N", share, ""),),
+        steps=(
+            *goods.cost_of_lines(lines, said, currency),
+            Step("share of the price", r"m = M / N", share, ""),
+        ),
         sources=(PRACTICE,),
         version=option.version.calc_version,
     )
