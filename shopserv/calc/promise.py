@@ -88,6 +88,7 @@ def promise(
     rule: str,
     lead_days: int,
     open_ml: Real = 0,
+    most_ways: int | None = None,
 ) -> Promise:
     """Serve the jobs day by day from the shelf at the lowest cost over all of them; find the first that fails.
 
@@ -98,8 +99,9 @@ def promise(
     rule       whole-packages: each job opens its own; by-liter: what is left over serves the next
     lead_days  from the order until the packages can serve a job, 0 or more
     open_ml    what stands open today; counts by the liter only
+    most_ways  of what may be left after a job that are looked at; none: 200,000
     raises     MissingInput for a kind without a stock, ConflictingInput, UnknownChoice, OutOfRange (also where there
-               are more than 200,000 ways), NegativeMoney
+               are more than 200,000 ways, or most_ways), NegativeMoney
     source     exact search over what may be left after each job; compared with every way to share in the tests
     check      9 jugs and 11 bottles serve four jobs of 10.0 L, each by 2 jugs and 3 bottles or 3 jugs; not a fifth
     """
@@ -114,19 +116,21 @@ def promise(
     ways: dict[_State, _Way] = {(tuple(p.stock or 0 for p in packages), begun): _Way(0, 0, (), None)}
     waiting = sorted(arrivals, key=lambda one: one.usable_from, reverse=True)
     come: list[tuple[int, ...]] = []
+    limit = MOST_WAYS if most_ways is None else most_ways
+    useful = _useful([int(need * scale) for need in needs], sizes)
     for number, (job, need) in enumerate(zip(row, needs, strict=True)):
         new = [0] * len(packages)
         while waiting and waiting[-1].usable_from <= job.day:
             one = waiting.pop()
             new[kinds[one.package]] += one.count
         come.append(tuple(new))
-        ways = {(_sum(left, new), still): way for (left, still), way in ways.items()}
+        ways = _joined(ways, new, useful[number])
         after = _served(ways, int(need * scale), sizes, costs, rule)
         if not after:
             way, short = _short(job, ways, need * scale, packages, sizes, lead_days)
             return Promise(_story(row[:number], way, packages, come, sizes, scale, rule, begun), short)
-        if len(after) > MOST_WAYS:
-            raise OutOfRange(f"There are more than {MOST_WAYS:,} ways to serve the jobs until {job.day.isoformat()}.")
+        if len(after) > limit:
+            raise OutOfRange(f"There are more than {limit:,} ways to serve the jobs until {job.day.isoformat()}.")
         ways = after
     way = min(ways.values(), key=lambda one: (one.cost, one.count))
     return Promise(_story(row, way, packages, come, sizes, scale, rule, begun), None)
@@ -161,8 +165,23 @@ def _check(
             raise OutOfRange(f"{job.name} needs {float(exact(job.need_ml)):g} mL; it must not be negative.")
 
 
-def _sum(left: Sequence[int], new: Sequence[int]) -> tuple[int, ...]:
-    return tuple(a + b for a, b in zip(left, new, strict=True))
+def _useful(needs: Sequence[int], sizes: Sequence[int]) -> list[tuple[int, ...]]:
+    """Of each kind the most that each job and those behind it could open; more on the shelf changes nothing."""
+    found = [(0,) * len(sizes)]
+    for need in reversed(needs):
+        found.insert(0, tuple(n - (-need // size) for n, size in zip(found[0], sizes, strict=True)))
+    return found
+
+
+def _joined(ways: dict[_State, _Way], new: Sequence[int], useful: Sequence[int]) -> dict[_State, _Way]:
+    """The ways after what has come; of those that leave all that can be of use, or the same, the best."""
+    found: dict[_State, _Way] = {}
+    for (left, still), way in ways.items():
+        state = (tuple(min(a + b, most) for a, b, most in zip(left, new, useful, strict=True)), still)
+        known = found.get(state)
+        if known is None or (way.cost, way.count) < (known.cost, known.count):
+            found[state] = way
+    return found
 
 
 def _served(

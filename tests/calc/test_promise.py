@@ -153,14 +153,38 @@ def test_nothing_at_all_can_be():
 
 
 def test_more_ways_than_can_be_searched_are_refused(monkeypatch):
-    cans = [Package("a", 2, 1, 3), Package("b", 3, 1, 3)]
-    assert len(whole(jobs(2, 2), cans).served) == 2
+    cans = [Package("a", 2, 1, 1), Package("b", 3, 1, 1)]
+    assert len(whole(jobs(2, 2), cans).served) == 2  # two ways after the first job, one after both
 
-    monkeypatch.setattr(promises, "MOST_WAYS", 3)
-    assert len(whole(jobs(2, 2), cans).served) == 2
     monkeypatch.setattr(promises, "MOST_WAYS", 2)
-    with pytest.raises(errors.OutOfRange, match="more than 2 ways"):
+    assert len(whole(jobs(2, 2), cans).served) == 2
+    assert len(whole(jobs(2, 2), cans, most_ways=2).served) == 2
+    with pytest.raises(errors.OutOfRange, match="more than 1 ways"):
+        whole(jobs(2, 2), cans, most_ways=1)
+    monkeypatch.setattr(promises, "MOST_WAYS", 1)
+    with pytest.raises(errors.OutOfRange, match="more than 1 ways to serve the jobs until 2026"):
         whole(jobs(2, 2), cans)
+
+
+def test_a_full_shelf_has_one_way_however_full_it_is():
+    """What no job ahead could open makes no way of its own: sixty jobs of three kinds are looked through at once."""
+    pail = Package("FEN2-P", 18_927, 10_460, 10**9)
+    kinds = [pail, replace(JUG, stock=10**9), replace(BOTTLE, stock=10**9)]
+
+    found = whole(jobs(*[10_000] * 60), kinds, most_ways=400)
+
+    assert [one.counts for one in found.served] == [{"FEN2-J": 2, "FEN2-B": 3}] * 60
+    assert found.served[-1].left == {"FEN2-P": 10**9, "FEN2-J": 10**9 - 120, "FEN2-B": 10**9 - 180}
+
+
+def test_of_ways_that_leave_all_that_can_be_of_use_the_best_is_kept():
+    cheap, dear = Package("a", 10, 1, 9), Package("b", 10, 5, 9)
+    assert [one.counts for one in whole(jobs(10, 10), [dear, cheap]).served] == [{"a": 1}, {"a": 1}]
+    assert [one.counts for one in whole(jobs(10, 10), [cheap, dear]).served] == [{"a": 1}, {"a": 1}]
+
+    small, large = Package("a", 5, 1, 9), Package("b", 10, 2, 9)  # equal cost: fewer packages
+    assert [one.counts for one in whole(jobs(10, 10), [small, large]).served] == [{"b": 1}, {"b": 1}]
+    assert [one.counts for one in whole(jobs(10, 10), [large, small]).served] == [{"b": 1}, {"b": 1}]
 
 
 def every_way(needs, stock, come, sizes, rule, open_ml):
