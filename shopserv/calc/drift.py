@@ -56,7 +56,7 @@ class Point:
     up: float
     down: float
     is_alarm: bool
-    is_counted: bool = True
+    is_counted: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,3 +207,21 @@ def test_the_two_sides_are_mirrors_and_never_below_nothing(shares):
 
     assert [point.up for point in found.points] == pytest.approx([point.down for point in other.points], abs=1e-9)
     assert all(point.up >= 0 and point.down >= 0 for point in found.points)
+
+
+def exactly(monkeypatch, off, spread):
+    """One weighing, with a share off and a deviation that floats hold exactly."""
+    monkeypatch.setattr(drift, "share_off", lambda _: off)
+    monkeypatch.setattr(drift, "deviation", lambda *_: spread)
+    return watch(jugs(0.0), scale_error_g=0)
+
+
+def test_a_sum_that_meets_the_limit_is_the_alarm(monkeypatch):
+    found = exactly(monkeypatch, 5.5 / 64, 1 / 64)
+
+    assert (found.points[0].up, found.points[0].is_alarm, found.alarm_at, found.side) == (5.0, True, 0, "high")
+
+
+def test_a_package_just_as_far_off_as_may_be_counts(monkeypatch):
+    assert exactly(monkeypatch, 0.15, 1.0).points[0].is_counted
+    assert exactly(monkeypatch, -0.15, 1.0).points[0].is_counted
