@@ -163,13 +163,13 @@ def at_import(book: Book, name: str, faults: list[Mutant], most: int, order: InO
     if not faults:
         return
     source, groups = book.sources[name], tests_of(name, files)
-    control = Mutant(NO_FAULT, 0, "no fault at all", "")
+    before, after = (Mutant(NO_FAULT, line, "no fault at all", "") for line in (0, 1))
     pool = Pool(most)
-    pool.ask(control, partial(tried_at_import, Replaced(name, source, NO_FAULT), groups[:1], order))
-    for mutant in faults:
-        pool.ask(mutant, partial(tried_at_import, Replaced(name, source, mutant.number), groups, order))
+    for mutant in (before, *faults, after):
+        near = groups[:1] if mutant.number == NO_FAULT else groups
+        pool.ask(mutant, partial(tried_at_import, Replaced(name, source, mutant.number), near, order))
     answers = pool.finish()
-    if answers.pop(control) is not Answer.LIVED:
+    if {answers.pop(before), answers.pop(after)} != {Answer.LIVED}:
         print(f"The tests fail on {name} without any fault: its tables are not tried.", flush=True)
         answers = dict.fromkeys(answers, Answer.NOT_TRIED)
     book.add(name, answers)
