@@ -169,6 +169,7 @@ def test_what_may_not_be_used_counts_for_nothing():
     assert open_for(needs, replace(OPEN, use_by=DAY)) == 0  # its last day is before the job
     assert open_for(needs, replace(OPEN, use_by=None), OPEN) == 408
     assert open_for(needs, OPEN, product="FENV") == 0
+    assert open_for(needs, replace(OPEN, product="FENV", use_by=DAY), OPEN) == 408
     assert open_for(needs, OPEN, rule="whole-packages") == 0
     assert open_for([(DAY, 5_000)], replace(OPEN, use_by=DAY)) == 408
     assert open_for([(DAY, 5_000)], replace(OPEN, use_by=DAY), on=DAY + timedelta(1)) == 0

@@ -306,3 +306,26 @@ def test_one_band_with_a_loss_is_enough_to_refuse_them():
 
 def test_a_margin_can_be_told_of_a_price_under_a_dollar():
     assert pricing.gross_margin_percent(Decimal("0.50"), Decimal("0.10")) == Decimal("80.0")
+
+
+def test_a_time_of_nothing_is_charged_nothing():
+    assert pricing.labor_charge(0, D("96.00")) == D("0.00")
+
+
+def test_the_least_of_supplies_counts_for_any_base_above_nothing():
+    assert pricing.shop_supplies(D("0.50"), F("0.05"), minimum=D(4)) == D(4)
+    assert pricing.shop_supplies(D("0.01"), F("0.05"), minimum=D(4)) == D(4)
+
+
+def test_a_discount_by_percent_and_none_at_all():
+    """100.00 taxed at 10 %, 200.00 not; 5 % off: 95.00 and 190.00."""
+    asked = ([PartLine(1, D(100))], [LaborLine(2, D(100))], F("0.1"))
+    by_percent, without = pricing.quote_total(*asked, discount_percent=F("0.05")), pricing.quote_total(*asked)
+
+    assert (by_percent.tax, by_percent.total) == (D("9.50"), D("294.50"))
+    assert (without.tax, without.total) == (D("10.00"), D("310.00"))
+
+
+def test_a_saving_of_less_than_a_dollar_pays_back_in_time():
+    assert pricing.payback_count(D(10), D("0.50")) == 20
+    assert pricing.diy_break_even(D(10), D("1.00"), D("1.50")) == 20

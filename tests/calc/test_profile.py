@@ -126,3 +126,8 @@ def test_a_smaller_rise_over_the_air_never_wears_more(bins, air, less, more):
 
     assert cool <= intervals.thermal_factor(bins) * (1 + 1e-12)
     assert intervals.thermal_factor(bins) <= warm * (1 + 1e-12)
+
+
+def test_every_kind_of_use_has_a_temperature_of_its_own_and_the_highway_adds_no_wear():
+    assert tuple(profile.ASSUMED_C) == profile.KINDS
+    assert profile.ASSUMED_C["highway"] < intervals.REFERENCE_C < profile.ASSUMED_C["highway"] + 1
