@@ -11,11 +11,13 @@ from django.http import Http404
 
 from shopserv.calc.course_bands import BandedCourse
 from shopserv.catalog import selectors as catalog
-from shopserv.catalog.models import UnitSheet
+from shopserv.catalog.models import Unit, UnitSheet
+from shopserv.catalog.price_list import PriceList
 from shopserv.common import clock
 from shopserv.jobs import best_course, courses
 from shopserv.jobs.models import Option, QuoteVersion
-from shopserv.jobs.selectors.quotes import quote_sheet
+from shopserv.jobs.selectors.quotes import QuoteSheet, quote_sheet
+from shopserv.jobs.services import drain_labor
 from shopserv.jobs.services.plan_data import edits_of
 from shopserv.registry import selectors as registry
 from shopserv.registry.models import Vehicle
@@ -164,6 +166,18 @@ def _loss(default: courses.Course | None, taken: courses.Course | None) -> int:
 
 
 @dataclass(frozen=True, slots=True)
+class DrainLabor:
+    """The labor of a drain or pan that a course opens besides its method.
+
+    question   what to ask, in words
+    tenths     of the price list; none: it has no such operation, and it is asked before it is offered
+    """
+
+    question: str
+    tenths: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class CourseOfOption:
     """The course of one option of a quote's newest version, or as it is being changed.
 
@@ -171,6 +185,8 @@ class CourseOfOption:
     is_taken   whether these stages are those of the option
     share_ppm  share of new fluid: of the option as it was written down, where these are its stages; none: not known
     over       what it runs over, as courses.Course has it
+    drain      the labor of what these stages open and the method does not
+    best_drain the same for the best order
     may_take   whether the version is a draft, in which a course may be taken
     """
 
@@ -181,6 +197,8 @@ class CourseOfOption:
     is_taken: bool
     share_ppm: tuple[int, int] | None
     over: tuple[str, ...] | None
+    drain: DrainLabor | None
+    best_drain: DrainLabor | None
     may_take: bool
 
 
@@ -214,8 +232,23 @@ def course_of_option(
         is_taken=is_taken,
         share_ppm=share,
         over=over,
+        drain=_drain(found, option, shown),
+        best_drain=_drain(found, option, page.best.course.stages) if page.best.course else None,
         may_take=found.version.state == "draft" and actor.may("write quote"),
     )
+
+
+def _drain(found: QuoteSheet, option: Option, stages: Sequence[Mapping[str, Any]]) -> DrainLabor | None:
+    """What the stages open besides the method, with its time; nothing is read where they open nothing."""
+    kept = found.version.inputs.get("sheet")
+    facts = courses.facts_from(kept) if kept else courses.SheetFacts()
+    opened = drain_labor.opened_besides(option.method, stages, facts)
+    unit = Unit.objects.filter(code=found.version.inputs.get("unit", "")).first() if opened else None
+    if unit is None:
+        return None
+    day = clock.today(found.version.quote.shop.time_zone)
+    listed = drain_labor.operation_of(PriceList(unit, None, day), opened)
+    return DrainLabor(drain_labor.QUESTION[opened], listed.tenths if listed else None)
 
 
 def _share(

@@ -56,7 +56,7 @@ def offer(
     confirmed   codes of what the writer was told and goes on with: quote.exemption_ended
     raises      Stale; StateRefusal; Refusal quote.row (blank price, zero tenths), quote.barred, quote.sheet_changed,
                 quote.terms_changed, quote.recommendation, quote.unlikely_unit, quote.margin_floor,
-                quote.exemption_ended (may be confirmed)
+                quote.exemption_ended, quote.drain_labor (both may be confirmed)
     """
     actor.must("offer quote")
     _own(actor, version)
@@ -154,6 +154,7 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
             code = "quote.barred" if row == "method" else "quote.row"
             raise Refusal(f"Option {option.letter}: {words}.", code=code, field=f"{option.letter}.{row}")
         _refuse_barred(version, option)
+        _refuse_unanswered(option, confirmed)
     _refuse_old_reason(version, actor)
     _refuse_unlikely_unit(version, actor)
     ended = version.rules["tax"]["ended"]
@@ -174,6 +175,20 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
                 + ("Say why." if actor.may("offer under floor") else "The shop owner may offer it."),
                 code="quote.margin_floor",
                 field=f"{option.letter}.margin",
+            )
+
+
+def _refuse_unanswered(option: Option, confirmed: Collection[str]) -> None:
+    """What was asked of an option is answered before it is offered."""
+    for what in option.snapshot.get("asked", ()):
+        if "quote.drain_labor" not in confirmed:
+            raise Refusal(
+                f"Option {option.letter}: not on the price list: {what}. Add a labor line or more tenths, "
+                "or say that it takes none.",
+                code="quote.drain_labor",
+                field=f"tenths_{option.letter}",
+                confirmable=True,
+                tick_words="What the courses open besides takes no more labor.",
             )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from shopserv.calc.money import half_up
 from shopserv.catalog import selectors as catalog
-from shopserv.catalog.models import FluidProduct, Unit, UnitSheet
+from shopserv.catalog.models import FluidProduct, LaborOperation, Unit, UnitSheet
 from shopserv.catalog.price_list import PriceList
 from shopserv.common import clock, lasting
 from shopserv.common.errors import Refusal
@@ -19,7 +19,7 @@ from shopserv.jobs.findings import Standing, bars_fluid
 from shopserv.jobs.models import Authorization, Visit
 from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
-from shopserv.jobs.services import past_fluid
+from shopserv.jobs.services import drain_labor, past_fluid
 from shopserv.jobs.services.methods import sheet_facts, why_barred
 from shopserv.jobs.services.plan_data import (
     BarredMethod,
@@ -107,7 +107,7 @@ def plan_for(
         why=edits.why or (why if chosen in ("", letter) else ""),
         note=edits.note,
         rules=rules,
-        warnings=(*_warnings(place, actor, identified, rules), *_seals_to_ask(options)),
+        warnings=(*_warnings(place, actor, identified, rules), *_to_ask(options)),
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
@@ -188,11 +188,20 @@ def _warnings(
     return found
 
 
-def _seals_to_ask(options: Sequence[PlannedOption]) -> list[tuple[str, str]]:
-    return [
+def _to_ask(options: Sequence[PlannedOption]) -> list[tuple[str, str]]:
+    """Seals that are not on the parts list, and labor that is not on the price list."""
+    found = [
         ("quote.not_listed", f"Option {option.letter} ({option.title}): not listed: {what}.")
         for option in options
         for what in option.inputs["not_listed"]
+    ]
+    return found + [
+        (
+            "quote.drain_labor",
+            f"Option {option.letter} ({option.title}): not on the price list: {what}. What does it take?",
+        )
+        for option in options
+        for what in option.inputs["asked"]
     ]
 
 
@@ -251,15 +260,22 @@ def _option(place: _Place, letter: str, edit: OptionEdit, barred: Sequence[Barre
             fluids = _fluids(place, low, course)
         except courses.CannotPlan as cause:
             faults.append(("course", str(cause)))
-    tenths = edit.tenths if edit.tenths is not None else _listed_tenths(place, edit)
+    listed_tenths = _listed_tenths(place, edit)
+    tenths = edit.tenths if edit.tenths is not None else listed_tenths
+    opened = _opened(place, edit)
+    drain = _drain_operation(place, opened)
     parts = _parts(place, edit)
     inputs = {
         "terms": place.terms,
         "labor": {"tenths": tenths, "text": _labor_text(edit), "kind": _labor_kind(edit)},
         "fluids": fluids,
         "parts": parts,
-        "not_listed": _not_listed(edit, parts),
-        "extras": [_extra(place, line) for line in edit.extras],
+        "not_listed": _not_listed(edit, opened, parts),
+        "extras": [
+            *(_extra(place, line) for line in edit.extras),
+            *(_listed(place, line, drain.tenths) for line in drain_labor.line_of(edit, opened, drain) if drain),
+        ],
+        "asked": drain_labor.asked(edit, opened, drain, listed_tenths),
         "prices": dict(edit.prices),
     }
     if edit.kind == "addition" and not tenths:
@@ -290,7 +306,11 @@ def _extra(place: _Place, line: ExtraLine) -> dict[str, Any]:
     row = extra_as_dict(line)
     if line.kind != "labor" or not line.number:
         return row
-    tenths = place.prices.operation(line.number).tenths
+    return _listed(place, line, place.prices.operation(line.number).tenths)
+
+
+def _listed(place: _Place, line: ExtraLine, tenths: int) -> dict[str, Any]:
+    row = extra_as_dict(line)
     cost = half_up(place.terms["hour_cost_cents"] * tenths, 10)
     sold = place.terms["sold_cents"]
     return {**row, "quantity_thousandths": tenths * 100, "unit": "h", "unit_price_cents": sold, "cost_cents": cost}
@@ -370,7 +390,7 @@ def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
         return []
     # Seals after the parts that carry the job, as a person would name them: the dearest first.
     used = {part.number: part for part in place.prices.parts(edit.method)}
-    if _opens_drain_besides(edit):
+    if _opened(place, edit) == "drain plug":
         plug = place.prices.parts("single drain") or place.prices.parts("repeated drain")
         used |= {part.number: part for part in plug}
     listed = sorted(used.values(), key=lambda part: (-part.cost_cents, part.number))
@@ -388,14 +408,16 @@ def _parts(place: _Place, edit: OptionEdit) -> list[dict[str, Any]]:
     ]
 
 
-def _opens_drain_besides(edit: OptionEdit) -> bool:
-    """Whether a course opens the drain that is not the method's own: its plug takes its seal."""
-    opens = any(stage["op"] == "drain" for stage in edit.stages or ())
-    template = courses.METHODS[edit.method]
-    return opens and not (template.first or template.kind == "sumps")
+def _opened(place: _Place, edit: OptionEdit) -> str:
+    """What the course of an option opens that its method does not: a drain plug takes its seal, both their labor."""
+    return drain_labor.opened_besides(edit.method, edit.stages, place.facts) if edit.kind == "work" else ""
 
 
-def _not_listed(edit: OptionEdit, parts: Sequence[Mapping[str, Any]]) -> list[str]:
+def _drain_operation(place: _Place, opened: str) -> LaborOperation | None:
+    return drain_labor.operation_of(place.prices, opened)
+
+
+def _not_listed(edit: OptionEdit, opened: str, parts: Sequence[Mapping[str, Any]]) -> list[str]:
     """What is opened and takes a new seal that none of the parts is: a person asks for it before offering.
 
     source   common practice, no source: which part is a plug's seal is told by its name, as the bay sheet does
@@ -403,9 +425,9 @@ def _not_listed(edit: OptionEdit, parts: Sequence[Mapping[str, Any]]) -> list[st
     if edit.kind != "work" or any(bay_parts.steps_of(part, ("drain_plug",)) for part in parts):
         return []
     first = courses.METHODS[edit.method].first
-    if first == "drain_ml" or _opens_drain_besides(edit):
+    if first == "drain_ml" or opened == "drain plug":
         return ["drain plug seal"]
-    return ["plug washers"] if first == "pan_ml" else []
+    return ["plug washers"] if first == "pan_ml" or opened == "pan" else []
 
 
 def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[tuple[str, str]]:

@@ -24,7 +24,7 @@ def priced_packages(
     listed   {number, word, volume_ml, cost_cents} of the price list, as frozen
     """
     known = {one["number"]: one for one in listed}
-    numbers = [number for number, count in counts.items() if count and number in known]
+    numbers = [number for number in known if counts.get(number)]  # in the order of the list, whatever the engine keeps
     weights = [known[number]["cost_cents"] for number in numbers]
     if len(numbers) != len(counts) or price_cents < 0 or not sum(weights):
         return []
@@ -72,16 +72,15 @@ def _rest(cents: int, currency: str) -> list[Step]:
 
 def package_costs(counts: Mapping[str, int], listed: Sequence[Mapping[str, Any]], currency: str) -> list[Step]:
     """For who sees cost: each kind of package as count × what one costs us."""
-    known = {one["number"]: one for one in listed}
     return [
         Step(
-            f"{count} × {known[number].get('word') or 'package'} {number}, cost",
-            rf"n_i\,k_i = {count} \cdot {amount(known[number]['cost_cents'])}",
-            amount(known[number]["cost_cents"] * count),
+            f"{counts[one['number']]} × {one.get('word') or 'package'} {one['number']}, cost",
+            rf"n_i\,k_i = {counts[one['number']]} \cdot {amount(one['cost_cents'])}",
+            amount(one["cost_cents"] * counts[one["number"]]),
             currency,
         )
-        for number, count in counts.items()
-        if number in known
+        for one in listed
+        if counts.get(one["number"])
     ]
 
 

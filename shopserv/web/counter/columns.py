@@ -116,10 +116,13 @@ class _Lines:
             for fluid in column.option.snapshot.get("fluids", [])
             for package in fluid.get("packages", [])
         }
+        order = {number: place for place, number in enumerate(words)}  # of the price list, on either engine
         said = [
             f"{count} {_many(words.get(number, number), number, count)}"
             for one in lines
-            for number, count in one.detail.get("packages", {}).items()
+            for number, count in sorted(
+                one.detail.get("packages", {}).items(), key=lambda row: (order.get(row[0], len(order)), row[0])
+            )
         ]
         return Cell(", ".join(said), _sum(lines), "fluid")
 
@@ -180,6 +183,8 @@ def _labor(column: Column) -> Cell:
     tenths = sum(line.quantity_thousandths for line in timed) // 100 if timed else column.option.tenths
     more = [_more_time(line) for line in timed if line.number]
     words = _("%(tenths)s, with %(more)s") % {"tenths": tenths, "more": "; ".join(more)} if more else str(tenths)
+    if asked := ", ".join(column.option.snapshot.get("asked", ())):
+        words = _("%(words)s; not on the price list: %(what)s") % {"words": words, "what": asked}
     return Cell(words, _sum(lines), "labor" if lines else "")
 
 

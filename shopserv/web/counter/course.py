@@ -22,7 +22,7 @@ from shopserv.jobs.services.take_course import take_course
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.columns import order_words
 from shopserv.web.counter.course_form import AMOUNT_OF, OPS, CourseForm
-from shopserv.web.counter.course_words import breach_words, level_words, points
+from shopserv.web.counter.course_words import breach_words, drain_words, level_words, points
 from shopserv.web.forms import form_page
 from shopserv.web.once import acts_once
 
@@ -160,6 +160,8 @@ def _context(actor: Actor, found: CourseOfOption, form: CourseForm) -> dict[str,
         "best_order": order_words(best.as_dict(), first) if best else "",
         "gain": points(abs(page.best.gain_ppm)),
         "saved": formats.volume(page.best.saved_ml, first) if page.best.saved_ml else "",
+        "drain": drain_words(found.drain),
+        "best_drain": drain_words(found.best_drain),
         "loss": points(page.loss_points * 1000) if page.loss_points else "",
         "ops": OPS,
     }

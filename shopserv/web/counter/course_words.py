@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from shopserv.calc.course_bands import Band, Breach
 from shopserv.common import formats
+from shopserv.jobs.selectors.fluid_course import DrainLabor
 
 
 def level_words(level: Band | int, first: str) -> str:
@@ -56,6 +57,18 @@ def _cause(name: str, value: Fraction, first: str) -> str:
     off = formats.trimmed(abs(value - 1) * 100)
     words = _("the drain lets out %(off)s %% more") if value > 1 else _("the drain lets out %(off)s %% less")
     return words % {"off": off}
+
+
+def drain_words(drain: DrainLabor | None) -> str:
+    """What the labor of an opened drain comes to, or that it is asked; empty where nothing is opened besides."""
+    if drain is None:
+        return ""
+    if drain.tenths is None:
+        return _("Not on the price list: %(what)s. Say what it takes before it is offered.") % {"what": drain.question}
+    return _("Onto the quote comes the %(what)s: %(hours)s, less what it shares with the method.") % {
+        "what": drain.question,
+        "hours": formats.hours(drain.tenths),
+    }
 
 
 def points(ppm: int) -> str:
