@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shopserv.calc import errors, templog
+from shopserv.calc import bench, errors, templog
 from shopserv.calc.working import From
 
 
@@ -68,3 +68,8 @@ def test_where_values_come_from_is_stored_by_these_words():
         "assumed",
         "computed",
     ]
+
+
+def test_the_formula_of_a_level_says_when_it_passes():
+    # twice the uncertainty within half the band between the marks: as the words of the verdict say, too
+    assert [one for one in bench.BUDGET_FORMULAS if r"\le" in one] == [r"2u \le \tfrac12 (V_{high} - V_{low})"]
