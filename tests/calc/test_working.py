@@ -235,3 +235,16 @@ def test_the_unit_of_an_answer_and_an_open_band_are_kept():
 
     assert working.from_dict(kept).unit == "L"
     assert (kept["inputs"][0]["low"], kept["inputs"][0]["high"]) == (None, 8)
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        *("measured", "read", "typed", "unit sheet", "product sheet", "instrument", "house rules", "terms", "law"),
+        *("published", "modeled", "assumed", "computed"),
+    ],
+)
+def test_every_word_that_sums_were_kept_with_is_read_again(word):
+    row = {"words": "x", "value": 1, "unit": "", "provenance": word}
+
+    assert working.from_dict({"inputs": [row]}).as_dict()["inputs"][0]["provenance"] == word
