@@ -11,10 +11,11 @@ from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 
+from django.conf.locale import LANG_INFO
 from django.utils import timezone
 from django.utils.dateformat import format as by_letters
+from django.utils.translation import get_language_info, pgettext
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
 
 from shopserv.calc import measures
 from shopserv.calc.money import Number, round_half_up
@@ -154,6 +155,13 @@ def duration(minutes: int) -> str:
     """ "3 h 09 min", "45 min"."""
     whole_hours, rest = divmod(minutes, 60)
     return f"{number(whole_hours)} h {rest:02d} min" if whole_hours else f"{rest} min"
+
+
+def language(code: str) -> str:
+    """ "Spanish" of "es"; a code that is not known, as it is."""
+    known = get_language_info(code) if code in LANG_INFO else {}
+    name: str = known.get("name_translated", code)
+    return name
 
 
 def consent_way(way: str) -> str:

@@ -9,8 +9,10 @@ from zoneinfo import ZoneInfo
 
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
+from shopserv.common import formats
 from shopserv.papers.layout import authorization, invoice, procedure, quote
 from shopserv.papers.layout.common import Data
 from shopserv.papers.models import Paper
@@ -39,6 +41,16 @@ def html_of(paper: Paper) -> str:
         return render_to_string(
             f"papers/{name}.html", {**values, "language": language, "sheet": f"pack:papers/{name}.css"}
         )
+
+
+def language_words(language: str) -> str:
+    """In which language a paper of this language prints: "English, for a reader of Spanish"."""
+    if language in LANGUAGES:
+        return formats.language(language)
+    return _("%(printed)s, for a reader of %(reads)s") % {
+        "printed": formats.language("en"),
+        "reads": formats.language(language),
+    }
 
 
 def page_words(language: str) -> tuple[str, str]:

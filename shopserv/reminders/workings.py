@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404
 from shopserv.calc import errors, mileage, severity
 from shopserv.calc.band_working import band_working
 from shopserv.calc.forecast import ASSUMED_RATE, FEW
+from shopserv.calc.money import amount
 from shopserv.calc.working import Change, From, Given, Step, Working
 from shopserv.registry.selectors import vehicle_for
 from shopserv.reminders import remake
@@ -32,7 +33,27 @@ def due_workings(actor: Actor, number: str, today: date) -> tuple[Forecast, dict
     row = get_object_or_404(
         Forecast.objects.select_related("vehicle"), vehicle=vehicle_for(actor, number), is_current=True
     )
-    return row, workings_of(row, today)
+    found = workings_of(row, today)
+    if actor.may("due soon") and row.worth_cents is not None:
+        found["work-value"] = worth_working(row, actor.house.business.currency)
+    return row, found
+
+
+def worth_working(row: Forecast, currency: str) -> Working:
+    """What the due work is worth: every line of the option that the plan recommended when the forecast was made."""
+    kept = row.working.get("worth", ())
+    return Working(
+        figure="work value",
+        value=amount(row.worth_cents or 0),
+        unit=currency,
+        formula="all lines of the recommended option by the price list of that day, before tax",
+        formulas=(r"W = \sum_j P_j",),
+        given=(Given("", "method", row.worth_method, "", From.COMPUTED, "recommended by the plan"),),
+        steps=tuple(Step(words, "P_j", amount(cents), currency) for words, cents in kept),
+        sources=(PRACTICE,),
+        assumptions=() if kept else ("its lines were not kept by the version of that time",),
+        version=row.calc_version,
+    )
 
 
 def workings_of(row: Forecast, today: date) -> dict[str, Working]:

@@ -153,3 +153,8 @@ def test_months_are_words_of_the_reader():
 )
 def test_what_the_money_buys_is_whole_distance_or_months_to_a_tenth(thousandths, is_months, text):
     assert formats.lasts(thousandths, is_months=is_months) == text
+
+
+@pytest.mark.parametrize(("code", "text"), [("en", "English"), ("es", "Spanish"), ("xx-none", "xx-none")])
+def test_a_language_is_told_by_its_name(code, text):
+    assert formats.language(code) == text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Any
 
 from django.http import Http404
 
@@ -24,7 +25,7 @@ class RoomLeft:
 
     version, letter  of the option that counts
     is_before_tax    whether agreed, used, limit and left are before tax
-    words            the rule in plain words
+    rule             how far an invoice may go beyond, as the authorization froze it
     tenth_cents      one more tenth of labor, with supplies and, where it is taxed, with tax
     extra_tenths     the most tenths that still fit
     left_after_cents what is left after those
@@ -37,7 +38,7 @@ class RoomLeft:
     letter: str
     agreed_cents: int
     is_before_tax: bool
-    words: str
+    rule: dict[str, Any]
     source: str
     tolerance_cents: int
     limit_cents: int
@@ -107,7 +108,7 @@ def room_of(counted: Authorization) -> RoomLeft:
         letter=counted.option.letter,
         agreed_cents=agreed,
         is_before_tax=before_tax,
-        words=rule["words"],
+        rule=rule,
         source=rule["source"],
         tolerance_cents=cents(over),
         limit_cents=agreed + cents(over),

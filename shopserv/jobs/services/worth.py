@@ -19,4 +19,8 @@ def value_of(actor: Actor, vehicle: Vehicle) -> Worth | None:
     option = next((option for option in plan.options if option.letter == plan.recommended), None)
     if option is None or not option.method:
         return None
-    return Worth(option.priced.net_cents, option.method)
+    lines = tuple(
+        (option.title if line.text == option.method else line.text, line.price_cents or 0)
+        for line in option.priced.lines
+    )
+    return Worth(option.priced.net_cents, option.method, lines)

@@ -13,6 +13,7 @@ from shopserv.calc.money import amount, round_half_up
 from shopserv.calc.working import Change, From, Given, Number, Step, Working, what_would_change
 from shopserv.jobs import bought, sums
 from shopserv.jobs.models import Authorization, Option
+from shopserv.papers.layout.common import tolerance_words
 
 THOUSAND = 1000
 CREDIT = (r"c = \max\left(0,\; I - (1 - f)\,a\right)", r"t_d = \frac{c_d}{r} \quad t_m = c_m\,\frac{365}{12}")
@@ -185,7 +186,7 @@ def limit_working(one: Authorization, currency: str) -> Working:
         figure="most that may be invoiced without a new yes",
         value=rules.limit(rule, total, tax),
         unit=currency,
-        formula=f"{one.rule.get('words', '')}; the tolerance is cut down to the cent",
+        formula=f"{tolerance_words(one.rule, currency).removesuffix('.')}; the tolerance is cut down to the cent",
         formulas=("B = A - T" if rule.base == "before_tax" else "B = A", rf"D = {capped}", "M = B + D"),
         given=tuple(row for row in given if row.value is not None),
         steps=(

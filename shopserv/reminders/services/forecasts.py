@@ -118,7 +118,10 @@ def _renew(vehicles: Sequence[Vehicle], on: date, stops: Mapping[int, str | None
 
 
 def _stands(old: Forecast | None) -> Worth | None:
-    return None if old is None or old.worth_cents is None else Worth(old.worth_cents, old.worth_method)
+    if old is None or old.worth_cents is None:
+        return None
+    lines = tuple((words, cents) for words, cents in old.working.get("worth", ()))
+    return Worth(old.worth_cents, old.worth_method, lines)
 
 
 def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
@@ -157,7 +160,13 @@ def _row(facts: Facts, today: date, stop: str, value: Worth | None) -> Forecast:
         worth_method=value.method if value else "",
         grade=grade,
         reason=reason,
-        working={**(found.working if found else {}), "inputs": said, "place": _place(facts), "stop": stop},
+        working={
+            **(found.working if found else {}),
+            "inputs": said,
+            "place": _place(facts),
+            "stop": stop,
+            **({"worth": [list(line) for line in value.lines]} if value and value.lines else {}),
+        },
         inputs_hash=sha256(canonical(said)),
         calc_version=calc.VERSION,
     )

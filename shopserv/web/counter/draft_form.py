@@ -70,11 +70,12 @@ class DraftForm(PageForm):
         options: Sequence[Option],
         methods: Sequence[str],
         contacts: Sequence[ContactPoint],
+        chosen_contact: str = "",
         **kwargs: Any,
     ) -> None:
         self.version = version
         self.kept = [edit_from_dict(kept) for kept in version.inputs.get("options", [])]
-        kwargs.setdefault("initial", _initial(version, options, self.kept))
+        kwargs.setdefault("initial", {**_initial(version, options, self.kept), "contact": chosen_contact})
         super().__init__(*args, **kwargs)
         used = LETTERS[: len(self.kept)]
         names = [(method, METHODS[method].words) for method in methods]

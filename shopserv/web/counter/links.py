@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote as quoted
 
 from django import forms
 from django.conf import settings
@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from shopserv.common.errors import Refusal
-from shopserv.jobs.models import QuoteVersion
+from shopserv.jobs.models import Quote, QuoteVersion
 from shopserv.jobs.selectors import quotes as reads
 from shopserv.jobs.services import quotes
 from shopserv.registry.models import ContactPoint
@@ -24,6 +24,7 @@ from shopserv.shop.actors import Actor
 from shopserv.web.forms import PageForm, form_page
 from shopserv.web.once import acts_once
 
+CHOSEN = "links to make"  # in the session: quote -> contact point, until the draft is offered
 GIVEN = "links given"  # in the session: a link can be read off this once, it is kept nowhere in clear
 
 
@@ -72,6 +73,21 @@ def on_offer(found: reads.QuoteSheet) -> QuoteVersion | None:
     return next((one for one in (found.version, *found.earlier) if one.state == "offered"), None)
 
 
+def keep_choice(request: HttpRequest, quote: Quote, contact: str) -> None:
+    """Keep for whom a link is to be made, as chosen on a draft that was saved; for this sign-in."""
+    chosen = {**request.session.get(CHOSEN, {}), str(quote.pk): contact}
+    if not contact:
+        del chosen[str(quote.pk)]
+    if chosen != request.session.get(CHOSEN, {}):
+        request.session[CHOSEN] = chosen
+
+
+def choice(request: HttpRequest, quote: Quote) -> str:
+    """For whom a link is to be made when this draft is offered; empty: nobody was chosen."""
+    chosen: str = request.session.get(CHOSEN, {}).get(str(quote.pk), "")
+    return chosen
+
+
 def show_once(request: HttpRequest, version: QuoteVersion, contact: ContactPoint, token: str) -> None:
     """Keep a link in the session for the quote sheet of this sign-in."""
     address = settings.SITE_URL + reverse("customer:decision", args=[token])
@@ -89,5 +105,5 @@ def _message(contact: ContactPoint, version: QuoteVersion, address: str) -> str:
     """An address that opens a message with the link in the writer's own program: nothing of ours keeps the link."""
     subject = _("%(shop)s, estimate %(number)s") % {"shop": version.quote.shop.name, "number": version.quote.number}
     if contact.kind == "e-mail":
-        return f"mailto:{quote(contact.value)}?subject={quote(subject)}&body={quote(f'{subject}: {address}')}"
-    return f"sms:{quote(contact.value, safe='+')}?body={quote(f'{subject}: {address}')}"
+        return f"mailto:{quoted(contact.value)}?subject={quoted(subject)}&body={quoted(f'{subject}: {address}')}"
+    return f"sms:{quoted(contact.value, safe='+')}?body={quoted(f'{subject}: {address}')}"

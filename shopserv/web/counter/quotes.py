@@ -70,6 +70,7 @@ def _draft_form(request: HttpRequest, found: reads.QuoteSheet, contacts: list[Co
     barred = found.version.inputs.get("barred", [])  # as they were when it was written; saving asks again
     return DraftForm(
         request.POST if request.method == "POST" else None,
+        chosen_contact=links.choice(request, found.quote),
         version=found.version,
         options=[column.option for column in found.columns],
         methods=[method for method in METHODS if method not in barred],
@@ -93,9 +94,10 @@ def _act(
         )
         version = quotes.write(plan, actor=actor, quote=quote, edition=edition)
         edition = version.edition
-    if request.POST.get("act") != "offer":
-        return redirect("counter:quote", quote.number)
     said = form.cleaned_data
+    if request.POST.get("act") != "offer":
+        links.keep_choice(request, quote, said["contact"])
+        return redirect("counter:quote", quote.number)
     contact = next((point for point in contacts if str(point.pk) == said["contact"]), None)
     offered = quotes.offer(
         version,
@@ -214,7 +216,14 @@ def room(request: HttpRequest, number: str) -> HttpResponse:
     fits = None
     if form.is_bound and form.is_valid() and form.cleaned_data["more"] is not None and left:
         fits = left.fits(form.cleaned_data["more"])
-    context = {"room": left, "form": form, "fits": fits, "number": number, "quote": reads.quote_for(actor, number)}
+    context = {
+        "room": left,
+        "rule": tolerance_words(left.rule, actor.house.business.currency) if left else "",
+        "form": form,
+        "fits": fits,
+        "number": number,
+        "quote": reads.quote_for(actor, number),
+    }
     return render(request, "counter/room.html", context, status=422 if form.is_bound and not form.is_valid() else 200)
 
 

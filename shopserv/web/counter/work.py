@@ -17,6 +17,7 @@ from shopserv.jobs.models import WorkOrder
 from shopserv.jobs.selectors import room_left, visits
 from shopserv.jobs.selectors import work as reads
 from shopserv.jobs.services import work as deeds
+from shopserv.papers.pages import language_words
 from shopserv.papers.selectors import papers_of_visit
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Bay, Staff
@@ -114,4 +115,5 @@ def papers(request: HttpRequest, number: str) -> HttpResponse:
     """The documents of one visit."""
     actor: Actor = request.actor  # type: ignore[attr-defined]
     visit = visits.visit_for(actor, number)
-    return render(request, "counter/papers.html", {"visit": visit, "papers": papers_of_visit(actor, visit.number)})
+    rows = [(paper, language_words(paper.language)) for paper in papers_of_visit(actor, visit.number)]
+    return render(request, "counter/papers.html", {"visit": visit, "papers": rows})

@@ -165,7 +165,7 @@ def _permission(row: DueRow, today: date) -> SafeString | str:
 def _worth(row: DueRow, url: str) -> SafeString:
     if row.worth_cents is None:
         return NOTHING
-    return computed(formats.money(row.worth_cents), f"{url}#work-value" if url else "")
+    return computed(formats.money(row.worth_cents), f"{url}due/#work-value" if url else "")
 
 
 def _mark(row: DueRow, own: bool, is_marked: bool) -> SafeString:

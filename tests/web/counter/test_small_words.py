@@ -1,0 +1,52 @@
+"""Small things of the counter's pages: the rule of the room left, the language of a paper, the chosen link."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopserv.jobs.services.authorize import authorize
+from shopserv.papers.pages import language_words
+from tests.jobs import stage
+from tests.web.counter.test_flow import key_of, tobin  # noqa: F401
+
+
+def test_the_rule_of_the_room_left_is_told_with_its_currency(cast, tobin):  # noqa: F811
+    option = stage.option(stage.offered(cast), "C")
+    authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+
+    number = option.version.quote.number
+    page = tobin.get(f"/counter/quote/{number}/room/").content.decode()
+    sums = tobin.get(f"/counter/quote/{number}/version/1/C/").content.decode()
+
+    rule = "Up to $10.00 or 10 % over the agreed total, whichever is greater, never more than $50.00"
+    assert rule in page
+    assert sums["limit"]["formula"] == f"{rule}; the tolerance is cut down to the cent"
+
+
+def test_a_saved_draft_keeps_for_whom_a_link_is_to_be_made(cast, tobin):  # noqa: F811
+    version = stage.draft(cast)
+    contact = str(version.quote.customer.contact_points.get(kind="e-mail").pk)
+    address = f"/counter/quote/{version.quote.number}/"
+
+    def press(act, **changes):
+        page = tobin.get(address)
+        form = page.context["form"]
+        shown = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
+        return tobin.post(address, {**shown, "once": key_of(page), "act": act, **changes})
+
+    press("save", contact=contact)
+    again = tobin.get(address).context["form"]["contact"].value()
+    press("save", contact="")
+    nobody = tobin.get(address).context["form"]["contact"].value()
+    press("save", contact=contact)
+    offered = press("offer")
+
+    assert (again, nobody) == (contact, "")
+    assert offered.status_code == 302
+    assert "customer-link" in tobin.get(address).content.decode()
+
+
+@pytest.mark.once
+def test_a_paper_says_in_which_language_it_prints():
+    assert language_words("en") == "English"
+    assert language_words("es") == "English, for a reader of Spanish"
