@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from shopserv.calc import authorization, band_working
+import pytest
+
+from shopserv.calc import authorization, band_working, exchange, fleet_arrays, identify, oil
 from shopserv.calc.mileage import Reading
 
 
@@ -16,19 +19,47 @@ def test_without_a_tax_said_the_base_before_tax_is_the_total():
     assert authorization.base_of(rule, Decimal("442.95")) == Decimal("442.95")
 
 
-def test_each_side_of_the_band_names_what_its_width_is_made_of():
+def test_each_side_of_the_band_names_its_factor():
     said = band_working.band_working([Reading(date(2026, 1, 1), Fraction(1000))], Fraction(3000), "mi")
-    words = {one.symbol: one.words for one in said.given if one.symbol.endswith(("_b", "_a")) and one.symbol != "r_a"}
+    words = {one.symbol: one.words for one in said.given}
 
-    made_of = {symbol[0]: one.partition(",")[0] for symbol, one in words.items()}
-    assert len(words) == 2 * len(made_of)
-    assert made_of == {
-        "k": "factor",
-        "u": "power of the unevenness",
-        "v": "power of the unevenness once more",
-        "z": "power of the weight of the average",
-        "f": "power of what few readings leave open",
-        "h": "power of the days ahead",
-        "i": "power of the days ahead once more",
-        "j": "power of the days ahead once more",
-    }
+    assert words["k_b"].startswith("factor, ")
+    assert words["k_a"].startswith("factor, ")
+    assert words["k_a"] != words["k_b"]
+
+
+def test_a_unit_may_hold_a_fifth_more_or_less_than_thought_unless_said_otherwise():
+    low, high = exchange.fresh_fraction_band(Fraction("7.4"), 10, "stirred")
+
+    assert low == pytest.approx(1 - math.exp(-10 / (7.4 * 1.2)), rel=1e-12)
+    assert high == pytest.approx(1 - math.exp(-10 / (7.4 * 0.8)), rel=1e-12)
+
+
+def test_new_fluid_has_no_age_unless_said_otherwise():
+    assert exchange.fluid_age_after(Fraction(1, 4), 1000) == 750
+
+
+def test_a_look_errs_never_costs_nothing_and_shows_always_unless_said_otherwise():
+    look = identify.Question(
+        "pan", "pan", ("6", "8"), {"A": {"6": Fraction(1)}, "B": {"6": Fraction(1, 2), "8": Fraction(1, 2)}}
+    )
+
+    assert (look.error, look.effort, look.unseen) == (0, 0, 0)
+    assert [look.says(unit, answer) for unit, answer in (("A", "6"), ("A", "8"), ("B", "6"), ("C", "6"))] == [
+        "fits",
+        "speaks against",
+        "may be",
+        "may be",
+    ]
+
+
+def test_no_day_is_before_the_first():
+    assert date.min.toordinal() > fleet_arrays.NO_DAY
+
+
+def test_oil_of_which_no_density_is_said_has_850():
+    # API MPMS 11.1 (2004), lubricating oils at 15 °C: alpha = 0.6278 / density
+    step = 0.6278 / 850 * 45
+
+    assert oil.oil_volume_at(1000, 15, 60) == pytest.approx(1000 * math.exp(step * (1 + 0.8 * step)), rel=1e-12)
+    assert oil.oil_volume_correction(60) == pytest.approx(math.exp(-step * (1 + 0.8 * step)), rel=1e-12)
