@@ -23,6 +23,8 @@ MOST_ROWS = 50_000  # 14 hours at one a second
 LONGEST_GAP = timedelta(minutes=10)
 FASTEST_K_S = Fraction(2)  # no sump of liters of fluid warms or cools faster
 BIN_K = 5
+MICRO = 10**6
+LONGEST_NUMBER = 32  # a float written whole has some 18 characters
 TIME_WORDS, HEAT_WORDS = ("time", "date", "stamp"), ("temp", "°c", "°f", "degc", "degf")
 UNIT_MARKS = {"degC": ("°c", "degc", "(c)", "[c]", "_c", " c", "celsius"), "degF": ("°f", "degf", "(f)", "[f]", "_f",
               " f", "fahrenheit")}  # fmt: skip
@@ -201,7 +203,7 @@ def _sample(
 def _moment(typed: str, order: str) -> datetime | None:
     """An ISO time, its zone left out (it is the same in a whole log), a day and a time, a time alone, or seconds."""
     try:
-        if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) < 18:
+        if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) <= LONGEST_NUMBER:
             return _counted(Fraction(typed))
         found = _WRITTEN.fullmatch(typed)
         if not found:
@@ -211,7 +213,7 @@ def _moment(typed: str, order: str) -> datetime | None:
         if half and not 1 <= int(hour) <= 12:
             return None
         hours = int(hour) % 12 + 12 * (half.lower() == "pm") if half else int(hour)
-        micro = int((part or "").ljust(6, "0")[:6])
+        micro = int(f"{part or 0:0<6}"[:6])
         begin = EPOCH.replace(year=int(year), month=int(month), day=int(day)) if year else EPOCH
         return begin.replace(hour=hours, minute=int(minute), second=int(second or 0), microsecond=micro)
     except (ValueError, OverflowError):
@@ -223,7 +225,7 @@ def _counted(seconds: Fraction) -> datetime:
     if seconds >= 10**12:
         seconds /= 1_000
     begin = UNIX if seconds >= 10**9 else EPOCH
-    return begin + timedelta(microseconds=int(seconds * 10**6))
+    return begin + timedelta(microseconds=int(seconds * MICRO))
 
 
 def said(at: datetime) -> str:
@@ -236,15 +238,15 @@ def said(at: datetime) -> str:
 def _celsius(typed: str, unit: str) -> Fraction | None:
     plain = typed.replace("−", "-")
     sign, digits = (plain[:1], plain[1:]) if plain[:1] in "+-" else ("", plain)
-    whole, point, part = digits.partition("," if "," in digits and "." not in digits else ".")
-    if not whole.isdecimal() or not (digits.isascii() and len(digits) < 13) or (point and not part.isdecimal()):
+    whole, point, part = digits.partition("," if "," in digits else ".")
+    if not (whole.isdecimal() and digits.isascii()) or (point and not part.isdecimal()) or len(digits) > LONGEST_NUMBER:
         return None
     value = Fraction(f"{sign}{whole}.{part or 0}")
     return value if unit == "degC" else (value - 32) * 5 / 9
 
 
 def _seconds(span: timedelta) -> Fraction:
-    return Fraction(span // timedelta(microseconds=1), 10**6)
+    return Fraction(span // timedelta(microseconds=1), MICRO)
 
 
 def strips(samples: Sequence[Sample]) -> tuple[Strip, ...]:
@@ -269,18 +271,23 @@ def strips(samples: Sequence[Sample]) -> tuple[Strip, ...]:
 
 
 def _pieces(begin: Fraction, end: Fraction, seconds: Fraction) -> list[tuple[int, Fraction, Fraction]]:
-    """(low edge, seconds, mean °C) of each step that a straight line from `begin` to `end` runs through."""
+    """(low edge, seconds, mean °C) of each step that a straight line from `begin` to `end` runs through.
+
+    The edges are passed at whole microseconds: exact ones would make the sums over a long log numbers without end.
+    """
     low, high = sorted((begin, end))
     first = low // BIN_K * BIN_K
-    if high == low or high <= first + BIN_K:
+    if high <= first + BIN_K:
         return [(int(first), seconds, (low + high) / 2)]
     found = []
-    edge = low
+    edge, since = low, Fraction(0)
     while edge < high:
         step = edge // BIN_K * BIN_K
         top = min(Fraction(step + BIN_K), high)
-        found.append((int(step), seconds * (top - edge) / (high - low), (edge + top) / 2))
-        edge = top
+        until = Fraction(round(seconds * MICRO * (top - low) / (high - low)), MICRO)
+        if until > since:
+            found.append((int(step), until - since, (edge + top) / 2))
+        edge, since = top, until
     return found
 
 

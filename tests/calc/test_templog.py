@@ -178,7 +178,7 @@ def test_fahrenheit_is_read_as_such():
         ("60,8e1", "is no temperature"),
         ("60,80.x", "is no temperature"),
         ("60,80.", "is no temperature"),
-        ("60,1000000000000.0", "is no temperature"),
+        ("60,1000000000000.0", "1000000000000.0 °C cannot be"),
         ("60,٨٠", "is no temperature"),
         ("60,-45.1", "-45.1 °C cannot be; a sump has -45 to 180 °C (-49 to 356 °F)."),
         ("60,180.1", "180.1 °C cannot be"),
@@ -299,7 +299,7 @@ def test_all_of_the_time_is_in_some_step_and_the_mean_is_kept(degrees):
     assert sum(one.seconds for one in found) == 60 * (len(degrees) - 1)
     assert sum(share for share, _ in templog.bins_of(found)) == 1
     ends = sum(F(a + b, 2) for a, b in pairwise(degrees)) / (len(degrees) - 1)
-    assert sum(share * at for share, at in templog.bins_of(found)) == ends
+    assert float(templog.mean(found)) == pytest.approx(float(ends), abs=1e-6)  # edges at whole microseconds
     assert all(one.low_c <= one.mean_c <= one.low_c + 5 for one in found)
 
 
