@@ -16,7 +16,7 @@ def test_the_rule_of_the_room_left_is_told_with_its_currency(cast, tobin):  # no
 
     number = option.version.quote.number
     page = tobin.get(f"/counter/quote/{number}/room/").content.decode()
-    sums = tobin.get(f"/counter/quote/{number}/version/1/C/").content.decode()
+    sums = tobin.get(f"/counter/quote/{number}/1/C/?as=json").json()["figures"]
 
     rule = "Up to $10.00 or 10 % over the agreed total, whichever is greater, never more than $50.00"
     assert rule in page
