@@ -125,7 +125,7 @@ def promise(
             new[kinds[one.package]] += one.count
         come.append(tuple(new))
         ways = _joined(ways, new, useful[number])
-        after = _served(ways, int(need * scale), sizes, costs, rule)
+        after = _served(ways, int(need * scale), sizes, costs, rule, limit)
         if not after:
             way, short = _short(job, ways, need * scale, packages, sizes, lead_days)
             return Promise(_story(row[:number], way, packages, come, sizes, scale, rule, begun), short)
@@ -185,9 +185,12 @@ def _joined(ways: dict[_State, _Way], new: Sequence[int], useful: Sequence[int])
 
 
 def _served(
-    ways: dict[_State, _Way], need: int, sizes: Sequence[int], costs: Sequence[int], rule: str
+    ways: dict[_State, _Way], need: int, sizes: Sequence[int], costs: Sequence[int], rule: str, limit: int
 ) -> dict[_State, _Way]:
-    """Every way after one more job. Only mixes from which nothing can be put back: the rest serves a later job too."""
+    """Every way after one more job, or some where they are more than the limit.
+
+    Only mixes from which nothing can be put back: the rest serves a later job too.
+    """
     after: dict[_State, _Way] = {}
     for (left, still), way in ways.items():
         rest = max(0, need - still)
@@ -201,6 +204,8 @@ def _served(
             known = after.get(state)
             if known is None or (cost, way.count + sum(taken)) < (known.cost, known.count):
                 after[state] = _Way(cost, way.count + sum(taken), taken, way)
+            if len(after) > limit:
+                return after
     return after
 
 

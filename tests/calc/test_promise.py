@@ -166,6 +166,18 @@ def test_more_ways_than_can_be_searched_are_refused(monkeypatch):
         whole(jobs(2, 2), cans)
 
 
+def test_the_search_ends_as_soon_as_there_are_too_many_ways(monkeypatch):
+    """Seven kinds have thousands of mixes for one job: with a limit of two the third is the last that is made."""
+    made, way = [], promises._Way
+    monkeypatch.setattr(promises, "_Way", lambda *given: made.append(given) or way(*given))
+    kinds = [Package(f"k{n}", 100 + n, 100 + n, 20) for n in range(7)]
+
+    with pytest.raises(errors.OutOfRange, match="more than 2 ways"):
+        whole(jobs(2_000), kinds, most_ways=2)
+
+    assert len(made) == 1 + 3  # the shelf as it is, and three ways
+
+
 def test_a_full_shelf_has_one_way_however_full_it_is():
     """What no job ahead could open makes no way of its own: sixty jobs of three kinds are looked through at once."""
     pail = Package("FEN2-P", 18_927, 10_460, 10**9)
