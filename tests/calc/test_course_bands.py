@@ -177,6 +177,15 @@ def test_with_another_sump_an_end_of_the_share_may_stand_inside_the_band():
     assert 2600 < high < 4200
 
 
+def test_a_sump_that_holds_1_ml_can_be_pumped():
+    tiny = UnitBands(certain(5), certain(2), certain(-1))
+
+    found = banded_course(tiny, [Drain(-1), Pump(3)])
+
+    assert found.levels_ml == (certain(-1), certain(-1))
+    assert found.share.low == staged_exchange(UnitLayout(5, 2, -1), [Drain(-1), Pump(3)]).fresh_stirred > 0.5
+
+
 def test_units_at_the_edge_of_what_can_be_are_tried():
     all_sump = UnitBands(band(3400, 3600, 3600), certain(3400), band(-3400, 0, -100))
     smallest = UnitBands(certain(3400), band(1, 3400, 3400), certain(0))
@@ -194,6 +203,7 @@ def test_as_many_units_as_may_be_are_tried_and_no_more():
     with pytest.raises(errors.OutOfRange):
         banded_course(three, [Add(100)], inside=9)
     assert banded_course(replace(five, drained=band(1, 3, 1)), [Add(100)], inside=0).share.tries == 2 * 3**4
+    assert banded_course(replace(five, drained=band(1, 4, 2)), [Add(100)], inside=0).share.tries == 3**5
     with pytest.raises(errors.OutOfRange):
         banded_course(replace(five, drained=band(1, 4, 2)), [Add(100)], inside=1)
 
