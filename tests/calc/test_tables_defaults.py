@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
 import pytest
 
-from shopserv.calc import authorization, band_working, exchange, fleet_arrays, identify, oil
+from shopserv.calc import authorization, band_working, exchange, fleet_arrays, identify, oil, places, records, stages
 from shopserv.calc.mileage import Reading
 
 
@@ -63,3 +64,29 @@ def test_oil_of_which_no_density_is_said_has_850():
 
     assert oil.oil_volume_at(1000, 15, 60) == pytest.approx(1000 * math.exp(step * (1 + 0.8 * step)), rel=1e-12)
     assert oil.oil_volume_correction(60) == pytest.approx(math.exp(-step * (1 + 0.8 * step)), rel=1e-12)
+
+
+def test_a_place_without_a_rule_is_unknown_and_to_be_looked_up():
+    found = places.rule_of("nowhere", {})
+
+    assert (found.place, found.caution) == ("unknown", "look up before use")
+    assert found.read in places.READ
+    assert places.most_billed(found, Decimal("442.95")) == Decimal("442.95")
+
+
+def test_without_a_tax_said_the_most_that_may_be_billed_has_none():
+    percent = authorization.ToleranceRule("percent", Fraction(1, 10), base="before_tax")
+
+    assert places.most_billed(replace(places.UNKNOWN, rule=percent), Decimal(100)) == 110
+    assert places.most_billed(replace(places.UNKNOWN, rule=percent), Decimal(100), Decimal(10)) == 99
+
+
+def test_used_oil_is_judged_by_the_rule_of_who_generates_it_unless_said_otherwise():
+    # 40 CFR 279.10(b)(1)(ii): more than 1,000 ppm
+    assert not records.used_oil_presumption(Fraction(1000, 10**6))
+    assert records.used_oil_presumption(Fraction(1001, 10**6))
+
+
+def test_what_pours_while_it_pumps_stops_at_the_pickup_unless_said_otherwise():
+    assert stages.Batches(2, 2900) == stages.Batches(2, 2900, 0)
+    assert stages.Pump() == stages.Pump(0, 0)
