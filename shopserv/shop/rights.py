@@ -28,6 +28,7 @@ _TABLE = {
     "cut short": "owner",
     "issue invoice": "writer owner",
     "papers": "writer technician parts owner",
+    "fluid ahead": "writer parts owner",
     "due soon": "writer owner",
     "plan reminders": "writer owner",
     "answer reminder": "writer owner customer",

@@ -57,6 +57,8 @@ ADDRESSES: dict[str, str | tuple[str, str]] = {
     "records:places": ("open file", "house rules"),
     "records:unit": "unit sheet",
     "records:instruments": ("instruments", "instruments"),
+    "records:fluid_ahead": "fluid ahead",
+    "records:fluid_sums": "fluid ahead",
     "records:paper": "papers",
     # bay
     "bay:line": "bay line",

@@ -20,6 +20,7 @@ WAYS = [  # in the order of the head; the first that a person may open is where 
     (_("Counter desk"), "counter:desk"),
     (_("Open file"), "records:find"),
     (_("Due soon"), "office:due_soon"),
+    (_("Fluid ahead"), "records:fluid_ahead"),
     (_("Second looks"), "bay:looks"),
     (_("Sold and needed"), "office:sold_needed"),
     (_("Instruments"), "records:instruments"),

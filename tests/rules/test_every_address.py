@@ -63,6 +63,8 @@ TABLE = {
     "records:places": Row("WTPO", "O"),
     "records:unit": Row("WTPO", of="unit"),
     "records:instruments": Row("PO", "PO"),
+    "records:fluid_ahead": Row("WPO"),
+    "records:fluid_sums": Row("WPO"),
     "records:paper": Row("WO", of="paper"),
     "bay:line": Row("T"),
     "bay:sheet": Row("WTO", "T", of="order"),

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from django.urls import path, register_converter
 
-from shopserv.web.records import due_sums, find, instruments, papers, places, severity, unit, vehicle, what_if
+from shopserv.web.records import (
+    due_sums,
+    find,
+    fluid_ahead,
+    instruments,
+    papers,
+    places,
+    severity,
+    unit,
+    vehicle,
+    what_if,
+)
 
 
 class Printed:
@@ -30,6 +41,8 @@ urlpatterns = [
     path("vehicle/<printed:number>/severity/", severity.severity, name="severity"),
     path("vehicle/<printed:number>/what-if/", what_if.what_if_page, name="what_if"),
     path("places/", places.places, name="places"),
+    path("fluid-ahead/", fluid_ahead.fluid_ahead_page, name="fluid_ahead"),
+    path("fluid-ahead/sums/", fluid_ahead.fluid_sums, name="fluid_sums"),
     path("instruments/", instruments.instruments, name="instruments"),
     path("unit/<printed:code>/", unit.unit, name="unit"),
     path("paper/<printed:kind>/<printed:number>/<int:version>/", papers.paper, name="paper"),
