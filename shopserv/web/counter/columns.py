@@ -297,8 +297,27 @@ def _drawn(option: Option, scale: TubeScale, units_first: str) -> Drawn:
     return Drawn(option, order_words(course, units_first), tubes, bar)
 
 
+def lines_words(scale: TubeScale, units_first: str) -> str:
+    """The lines across the tubes from top to bottom, where the names beside them have no room."""
+    short = formats.quarts if units_first == "us" else formats.liters
+    said = []
+    if scale.dips_ml is not None:
+        said.append(_("dotted, turning parts dip: %(at)s above full") % {"at": short(scale.dips_ml)})
+    said.append(_("full"))
+    if scale.pickup_ml is not None:
+        if scale.stop_margin_ml:
+            said.append(_("hatched, stop: %(at)s early") % {"at": short(scale.stop_margin_ml)})
+        said.append(_("dotted, pump draws air: %(at)s below full") % {"at": short(-scale.pickup_ml)})
+    return _("Lines from the top: %(lines)s.") % {"lines": "; ".join(said)}
+
+
 def _bands(course: dict[str, Any]) -> list[tuple[int, int]]:
-    """Between which levels each stage ends where the fill is a band; none where the two courses differ in stages."""
+    """Of versions that kept two courses: between which levels each stage ends, where both have the same stages.
+
+    A course that is done by liters, whatever the unit holds, has the same levels at any fill.
+    """
+    if course.get("over") is not None:
+        return []
     high, low = course["levels_ml"], course.get("low", {}).get("levels_ml", [])
     if len(low) != len(high):
         return []

@@ -21,7 +21,7 @@ from shopserv.registry.selectors import permitted_points
 from shopserv.shop.actors import Actor
 from shopserv.web import workings
 from shopserv.web.counter import links
-from shopserv.web.counter.columns import drawn, rows_of
+from shopserv.web.counter.columns import drawn, lines_words, rows_of
 from shopserv.web.counter.draft_form import DraftForm
 from shopserv.web.counter.visit_forms import ConsentForm, FitsForm
 from shopserv.web.forms import form_page, new_key
@@ -122,6 +122,7 @@ def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: 
         "version": found.version,
         "columns": columns,
         "scale": scale,
+        "lines_words": lines_words(scale, first) if columns else "",
         "first": first,
         "rows": rows_of(found.columns, first),
         "form": form,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from shopserv.common.drawing.tube import TubeScale
 from shopserv.jobs.services.authorize import authorize
 from shopserv.papers.pages import language_words
+from shopserv.web.counter.columns import lines_words
 from tests.jobs import stage
 from tests.web.counter.test_flow import key_of, tobin  # noqa: F401
 
@@ -50,3 +52,17 @@ def test_a_saved_draft_keeps_for_whom_a_link_is_to_be_made(cast, tobin):  # noqa
 def test_a_paper_says_in_which_language_it_prints():
     assert language_words("en") == "English"
     assert language_words("es") == "English, for a reader of Spanish"
+
+
+@pytest.mark.once
+def test_the_lines_across_the_tubes_are_told_in_words():
+    whole = lines_words(TubeScale(1200, -3000, -1600, 1200, 300), "us")
+
+    assert whole == (
+        "Lines from the top: dotted, turning parts dip: 1.3 qt above full; full; hatched, stop: 0.3 qt early; "
+        "dotted, pump draws air: 1.7 qt below full."
+    )
+    assert lines_words(TubeScale(1200, -3000, -1600), "metric") == (
+        "Lines from the top: full; dotted, pump draws air: 1.6 L below full."
+    )
+    assert lines_words(TubeScale(0, -3000), "us") == "Lines from the top: full."
