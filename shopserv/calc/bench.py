@@ -7,7 +7,7 @@ was assumed and the version of the calculation.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -385,9 +385,28 @@ def _flow_parts(
     ]
 
 
-def _flow_words(flow: float, flows: bool | None, runs: tuple[float, float, float], is_clear: bool | None) -> str:
+def flow_said(found: FlowProof, stop_margin_l: Real, say: Callable[[float], str]) -> str:
+    """The verdict of a flow proof in the volumes of a place.
+
+    say   liters in words
+    """
+    runs = found.runs_on_l, found.margin_most_l, float(stop_margin_l)
+    return _flow_words(found.l_per_min, found.flows, runs, found.is_clear, say)
+
+
+def _liters(liters: float) -> str:
+    return f"{liters:.2f} L"
+
+
+def _flow_words(
+    flow: float,
+    flows: bool | None,
+    runs: tuple[float, float, float],
+    is_clear: bool | None,
+    say: Callable[[float], str] = _liters,
+) -> str:
     runs_on, most, margin = runs
-    words = f"{flow:.2f} L a minute"
+    words = f"{say(flow)} a minute"
     if flows is False:
         words += ": less than the sheet asks; thermostat shut or line blocked, no pumped stage"
         return words if is_clear else f"{words}; so near the minimum that weighing longer would tell"
@@ -396,12 +415,12 @@ def _flow_words(flow: float, flows: bool | None, runs: tuple[float, float, float
     elif not is_clear:
         words += ", so near the minimum of the sheet that weighing longer would tell"
     if most <= margin:
-        held = f"within the stop margin of {margin:.2f} L"
+        held = f"within the stop margin of {say(margin)}"
     elif runs_on <= margin:
-        held = f"which may be more than the stop margin of {margin:.2f} L: stop by the scale, a little early"
+        held = f"which may be more than the stop margin of {say(margin)}: stop by the scale, a little early"
     else:
-        held = f"more than the stop margin of {margin:.2f} L: stop earlier"
-    return f"{words}; {runs_on:.2f} L, at most {most:.2f} L, run on until the engine stands, {held}"
+        held = f"more than the stop margin of {say(margin)}: stop earlier"
+    return f"{words}; {say(runs_on)}, at most {say(most)}, run on until the engine stands, {held}"
 
 
 def worked(

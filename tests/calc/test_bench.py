@@ -396,3 +396,14 @@ def test_a_flow_at_its_bounds():
     assert proof(stop_margin_l=proof().margin_most_l * 0.999).margin_holds is False
     assert "which may be more" in proof(stop_margin_l=proof().runs_on_l).verdict
     assert proof(stop_margin_l=proof().runs_on_l * 0.999).verdict.endswith(": stop earlier")
+
+
+def test_the_verdict_of_the_flow_is_said_in_the_volumes_of_the_place():
+    found = proof()
+
+    assert bench.flow_said(found, Fraction(3, 10), lambda liters: f"{liters:.2f} L") == found.verdict
+    words = bench.flow_said(found, 1, lambda liters: f"<{liters:.3f}>")
+    assert words == (
+        f"<{found.l_per_min:.3f}> a minute; <{found.runs_on_l:.3f}>, at most <{found.margin_most_l:.3f}>, run on until "
+        "the engine stands, within the stop margin of <1.000>"
+    )
