@@ -51,6 +51,7 @@ def note_reading(
     old_is_estimate: bool = False,
     replaced_on: date | None = None,
     is_jump_confirmed: bool = False,
+    is_replaced: bool = False,
 ) -> OdometerReading:
     """Note what the odometer shows; a lower figure is never lost and never counted silently.
 
@@ -58,6 +59,7 @@ def note_reading(
                   stood at `first_figure` when it was fitted
     old_figure    what the old instrument stood at then, in its unit; none: its last reading
     replaced_on   none: the day of the reading
+    is_replaced   the instrument was replaced though the figure is not below the last; needs `why_lower` "replaced"
     is_jump_confirmed   a rise of more than 2,000 mi a day is right, or at intake a figure that all the others doubt
     returns       the reading: counted, or set aside with its reason
     raises        Refusal odometer.range, odometer.future, odometer.went_back, odometer.jump (both can be answered)
@@ -73,7 +75,7 @@ def note_reading(
         lower = day >= last.read_on and _meters(figure, unit) < _meters(last.figure, last.unit)
         if lower and not why_lower:
             raise _ask_why(figure, unit, last)
-        if lower and why_lower == "replaced":
+        if why_lower == "replaced" and (lower or is_replaced):
             ends = _Ends(old_figure, old_is_estimate, first_figure, replaced_on or day)
             _new_instrument(vehicle, actor, last, (figure, unit, day), ends)
         elif not lower:
