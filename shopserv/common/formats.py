@@ -104,6 +104,12 @@ def temperature(temperature_mdegc: Number, units_first: str = "us") -> str:
     return _both(fahrenheit, f"{number(exact / 1_000, 1)} °C", units_first)
 
 
+def degrees_apart(kelvin: Number, units_first: str = "us") -> str:
+    """ "1.8 °F" of a difference of 1 K, an error or a step; "1 °C" in metric shops."""
+    exact = _exact(kelvin)
+    return f"{trimmed(exact * 9 / 5, 2)} °F" if units_first == "us" else f"{trimmed(exact, 2)} °C"
+
+
 def temperature_band(low_mdegc: Number, high_mdegc: Number, units_first: str = "us") -> str:
     """ "104 to 113 °F (40 to 45 °C)" of a window in thousandths of a °C."""
     lows, highs = (

@@ -13,6 +13,7 @@ from shopserv.calc import bench, errors
 from shopserv.calc.balance import OVERDUE, Balance, balance
 from shopserv.calc.causes import Suspect
 from shopserv.catalog import selectors as catalog
+from shopserv.common import formats
 from shopserv.jobs import arguments, bay_events
 from shopserv.jobs.models import BayEvent, BayStep
 from shopserv.shop.models import Instrument, Shop
@@ -69,8 +70,11 @@ def tools_of(shop: Shop, day: date) -> tuple[Tool, ...]:
 
 
 def _number(text: str, else_: Fraction) -> Fraction:
+    """The figure of an error as it was entered; one in °F is a difference: 1.8 °F are 1 K."""
     found = NUMBER.search(text)
-    return Fraction(found[0]) if found else else_
+    if found is None:
+        return else_
+    return Fraction(found[0]) * (Fraction(5, 9) if text.rstrip().upper().endswith("F") else 1)
 
 
 def tool(tools: Sequence[Tool], kind: str, serial: str = "") -> Tool:
@@ -145,6 +149,12 @@ def flow(step: BayStep, events: Sequence[BayEvent], tools: Sequence[Tool]) -> be
         scale_error_g=tool(tools, "scale", weight.instrument).trusted,
         temperature_error_k=tool(tools, "thermometer", warmth.instrument).trusted,
     )
+
+
+def flow_words(found: bench.FlowProof, limits: Mapping[str, Any], units_first: str) -> str:
+    """The verdict of a flow proof in the volumes of the place, the first unit first."""
+    margin = Fraction(limits["stop_margin_ml"], 1000)
+    return bench.flow_said(found, margin, lambda liters: formats.volume(Fraction(liters) * 1000, units_first, 2))
 
 
 def running_or_none(events: Sequence[BayEvent], level: Mapping[str, Any], scale: Tool) -> Balance | None:

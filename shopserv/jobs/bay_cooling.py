@@ -19,9 +19,12 @@ from shopserv.jobs.models import BayEvent, BayStep
 class Cooling:
     """The cool-down clock, with its readings and the moments it names.
 
-    readings   (moment, thousandths of a °C), oldest first
-    next_at    order of the step at which one more reading is taken
-    wrong      why there is no clock, in words; then `clock` is none
+    readings       (moment, thousandths of a °C), oldest first
+    next_at        order of the step at which one more reading is taken
+    wrong          why there is no clock, in words; then `clock` is none
+    engine_since   when the engine was started after the last reading: it warms since, and the curve ends there; none:
+                   it stands
+    is_engine_off  the level is set with the engine off: nothing is started
     """
 
     clock: CoolClock | None
@@ -30,6 +33,8 @@ class Cooling:
     window_mdegc: tuple[int, int]
     next_at: int
     wrong: str = ""
+    engine_since: datetime | None = None
+    is_engine_off: bool = False
 
     def at(self, minutes: float | None) -> datetime | None:
         """The moment so many minutes after the last reading."""
@@ -37,8 +42,8 @@ class Cooling:
 
     @property
     def start_engine_at(self) -> datetime | None:
-        """When to start the engine; none: the air is too warm, or there is no clock."""
-        start = self.clock.start if self.clock else None
+        """When to start the engine; none: it runs, it stays off, the air is too warm, or there is no clock."""
+        start = self.clock.start if self.clock and not self.engine_since and not self.is_engine_off else None
         return self.at(start.minutes) if start else None
 
 
@@ -56,7 +61,7 @@ def cooling_of(
     one, air = (latest(events, what, first.pk) for what in ("temp_mdegc", "ambient_mdegc"))
     if one is None or air is None or one.value is None or air.value is None:
         return None
-    later = [event for event in _each_try(events, second.pk) if event.received_at > one.received_at]
+    later = [event for event in each_try(events, second.pk) if event.received_at > one.received_at]
     if not later:
         return None
     read = tuple((event.received_at, event.value or 0) for event in (one, *later))
@@ -77,7 +82,16 @@ def cooling_of(
         )
     except errors.CalcError as cause:
         wrong = _why(cause, read, air.value, units_first)
-    return Cooling(found, read, air.value, window, second.order, wrong)
+    level = rows["level"].limits if "level" in rows else {}
+    since = _engine_since(rows.get("start_engine"), read[-1][0])
+    return Cooling(found, read, air.value, window, second.order, wrong, since, bool(level.get("is_engine_off")))
+
+
+def _engine_since(step: BayStep | None, last_read: datetime) -> datetime | None:
+    """Since when the engine runs; none: it was not started, or the fluid was read since as it cools."""
+    if step is None or step.state not in ("done", "redone") or step.done_at is None:
+        return None
+    return step.done_at if step.done_at >= last_read else None
 
 
 def _why(cause: errors.CalcError, read: Sequence[tuple[datetime, int]], air_mdegc: int, units_first: str) -> str:
@@ -100,7 +114,7 @@ def _why(cause: errors.CalcError, read: Sequence[tuple[datetime, int]], air_mdeg
     return str(cause)
 
 
-def _each_try(events: Sequence[BayEvent], step_pk: int) -> list[BayEvent]:
+def each_try(events: Sequence[BayEvent], step_pk: int) -> list[BayEvent]:
     """The newest temperature of each try of a step, oldest first."""
     found: list[BayEvent] = []
     begun = True

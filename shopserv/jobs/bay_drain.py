@@ -9,6 +9,7 @@ from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import bay_words as words
 from shopserv.jobs.bay_stages import DRAIN_SPREAD, Bench, Step
 
+HOT_MDEGC = 60_000  # a line is opened at most so warm, a drain only with gear on; common practice, no source
 PROOF_G, PROOF_ML = 500, 600  # what a flow proof brings, where nobody has weighed it; common practice, no source
 FULL_PAN = "A full pan is heavy and hot: lower one corner first and let it run into the drip tray; then the others."
 
@@ -32,10 +33,23 @@ def drain_measured(
             low=max(0, row["low_base"] - less),
             high=max(0, row["high_base"] - less),
         )
+        if row["what"] in readings.AMOUNTS
+        else dict(row)
         for row in needs
     ]
     new = {**limits, "out_ml": out, "out": amount, "already_ml": taken_ml}
     return text.replace(f"about {limits['out']}", f"about {amount}"), new, expected
+
+
+def warmth(units_first: str) -> dict[str, Any]:
+    """How warm the fluid is before it is let out: what is too hot is not opened, or only with gear on."""
+    return readings.need("temp_mdegc", "fluid temperature before it is opened", units_first=units_first, start=40_000,
+                         expects=(10_000, readings.HOTTEST_MDEGC))  # fmt: skip
+
+
+def _hot(bench: Bench) -> dict[str, Any]:
+    limit = bench.shown_temp(HOT_MDEGC)
+    return {"opened at": f"at most {limit}, hotter with gear on", "hot_mdegc": HOT_MDEGC}
 
 
 def named(said: str, sump: str) -> str:
@@ -63,8 +77,11 @@ def _by_plug(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level
         "drain",
         f"{label}: open {drain}, about {amount} comes out. Weigh or read what came.",
         (words.HOT, words.COOLANT, words.COLLECT),
-        needs=(bench.need("out_ml", named("out", sump), out, int(out * DRAIN_SPREAD)),),
-        limits=shown(bench, stage, level, "off", "until it drips", out_ml=out, out=amount),
+        needs=(
+            warmth(bench.units_first),
+            bench.need("out_ml", named("out", sump), out, int(out * DRAIN_SPREAD)),
+        ),
+        limits=shown(bench, stage, level, "off", "until it drips", out_ml=out, out=amount, **_hot(bench)),
         is_fluid=True,
     )
     yield _plug_back(bench, sump)
@@ -91,13 +108,24 @@ def _pan(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level: in
             "drain",
             f"{label}: first the drain plug, about {amount} comes out. Weigh or read what came.",
             (words.HOT, words.COOLANT, words.COLLECT),
-            needs=(bench.need("out_ml", "out by the plug", by_plug, int(by_plug * DRAIN_SPREAD)),),
-            limits={"op": "drain", "engine": "off", "stop_sign": "until it drips", "out_ml": by_plug, "out": amount},
+            needs=(
+                warmth(bench.units_first),
+                bench.need("out_ml", "out by the plug", by_plug, int(by_plug * DRAIN_SPREAD)),
+            ),
+            limits={
+                "op": "drain",
+                "engine": "off",
+                "stop_sign": "until it drips",
+                "out_ml": by_plug,
+                "out": amount,
+                **_hot(bench),
+            },
             is_fluid=True,
         )
     rest = out - by_plug
     after = " after the flow proof" if already_ml else ""
     amount = bench.shown_volume(rest)
+    before: tuple[dict[str, Any], ...] = () if by_plug else (warmth(bench.units_first),)
     if by_plug:
         said = f"pan off. After the plug drain it still holds about {amount}: lower it level."
         warned = [words.HOT, words.COOLANT, words.COLLECT]
@@ -112,8 +140,10 @@ def _pan(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level: in
         f"{label}: {said}",
         tuple(warned),
         # What is off by the plug is off for the whole of it.
-        needs=(bench.need("out_ml", "out with the pan", rest, int(out * DRAIN_SPREAD)),),
-        limits=shown(bench, stage, level, "off", "until it drips", out_ml=rest, out=amount),
+        needs=(*before, bench.need("out_ml", "out with the pan", rest, int(out * DRAIN_SPREAD))),
+        limits=shown(
+            bench, stage, level, "off", "until it drips", out_ml=rest, out=amount, **({} if by_plug else _hot(bench))
+        ),
         is_fluid=True,
     )
     yield from _pan_work(bench)

@@ -235,6 +235,12 @@ def temperature(mdegc: int, units_first: str) -> str:
     return f"{f} ({c})" if units_first == "us" else f"{c} ({f})"
 
 
+def load(kg: int, units_first: str) -> str:
+    """What a lift may carry in both units, the place's first, pounds not rounded up: 9,920 lb (4,500 kg)."""
+    lb, metric = f"{math.floor(measures.g_to_lb(kg * 1000) / 10) * 10:,} lb", f"{kg:,} kg"
+    return f"{lb} ({metric})" if units_first == "us" else f"{metric} ({lb})"
+
+
 def torque(mnm: int, units_first: str) -> str:
     """A torque in both units, the place's first: 26 lb·ft (35 N·m)."""
     lb, nm = f"{float(measures.nm_to_lbf_ft(Fraction(mnm, 1000))):.0f} lb·ft", f"{mnm / 1000:g} N·m"

@@ -17,13 +17,12 @@ from shopserv.catalog.sheets import Value
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import bay_words as words
 from shopserv.jobs.bay_course import stage_steps
-from shopserv.jobs.bay_drain import PROOF_G
+from shopserv.jobs.bay_drain import HOT_MDEGC, PROOF_G, warmth
 from shopserv.jobs.bay_level import to_the_level
 from shopserv.jobs.bay_parts import with_parts
 from shopserv.jobs.bay_stages import Bench, Place, Step
 
 SECONDS_OF_PROOF, SECONDS_TO_STOP = 15, 5  # common practice, no source
-HOT_MDEGC = 60_000  # a line is opened at most so warm; common practice, no source
 ODOMETER_SLACK = {"mi": 5, "km": 8}  # common practice, no source
 
 
@@ -79,7 +78,7 @@ def close_out_items(steps: Sequence[Step]) -> tuple[tuple[str, str], ...]:
 
 
 def _arrival(place: Place) -> Iterator[Step]:
-    load = f"{place.rated_load_kg:,} kg" if place.rated_load_kg else "see the plate of the lift"
+    load = readings.load(place.rated_load_kg, place.units_first) if place.rated_load_kg else "see the plate of the lift"
     limits = {"bay": place.bay, "kind": place.bay_kind, "rated_load": load, "inspection": place.inspection_due_on}
     if place.is_pit:
         said = "Drive over the pit: inspection in date, parking brake on, chocks set, air suspension off."
@@ -168,13 +167,11 @@ def _lines_open(bench: Bench, place: Place) -> Iterator[Step]:
             ("Write the pin on the bench tag: it is a close-out item.",),
             limits={"held open by": hold or "not known"},
         )
-    warmth = readings.need("temp_mdegc", "fluid temperature", units_first=place.units_first, start=40_000,
-                           expects=(10_000, readings.HOTTEST_MDEGC))  # fmt: skip
     yield Step(
         "lines_open",
         f"While it is cold, open {first} at the cooler and lead a hose into the bucket on the scale.",
         (words.HOT, "A line is never broken hot; a hot can is not carried.", words.FIRE),
-        needs=(warmth,),
+        needs=(warmth(place.units_first),),
         limits={
             "flows out by": out_by or "not known",
             "line opened at": f"at most {bench.shown_temp(HOT_MDEGC)}",
@@ -203,12 +200,12 @@ def _lines_open(bench: Bench, place: Place) -> Iterator[Step]:
         where = "What came counts as out by itself: the first stage drains elsewhere."
     flow = readings.need("flow_g", f"net weight of {SECONDS_OF_PROOF} s", units_first=place.units_first, start=PROOF_G,
                          low=1, step=5)  # fmt: skip
-    warmth = readings.need("temp_mdegc", "temperature in the bucket", units_first=place.units_first, start=60_000)
+    bucket = readings.need("temp_mdegc", "temperature in the bucket", units_first=place.units_first, start=60_000)
     yield Step(
         "flow_proof",
         f"Run the engine {SECONDS_OF_PROOF} s into the weighed bucket and stop: is there flow? {where}",
         (words.AIR, words.HOT, words.SHAFTS),
-        needs=(flow, warmth),
+        needs=(flow, bucket),
         limits={
             "seconds": SECONDS_OF_PROOF,
             "seconds_to_stop": SECONDS_TO_STOP,

@@ -158,3 +158,9 @@ def test_what_the_money_buys_is_whole_distance_or_months_to_a_tenth(thousandths,
 @pytest.mark.parametrize(("code", "text"), [("en", "English"), ("es", "Spanish"), ("xx-none", "xx-none")])
 def test_a_language_is_told_by_its_name(code, text):
     assert formats.language(code) == text
+
+
+def test_an_error_of_a_thermometer_is_a_difference_in_the_unit_of_its_scale():
+    assert formats.degrees_apart(1) == "1.8 °F"
+    assert formats.degrees_apart(Fraction(1, 2), "us") == "0.9 °F"
+    assert formats.degrees_apart(Fraction(1, 2), "metric") == "0.5 °C"

@@ -108,3 +108,33 @@ def test_air_that_is_too_warm_names_no_moment():
     found = clock((2, "temp_mdegc", 70_000, 9), first=[FIRST[0], (1, "ambient_mdegc", 36_000, 0)])
 
     assert (found.start_engine_at, found.clock.start) == (None, None)
+
+
+def engine(state="done", minutes=30, **level):
+    """A clock of two readings, with the step that starts the engine and the level behind it."""
+    at = BEGAN + timedelta(minutes=minutes)
+    steps = (
+        *STEPS,
+        BayStep(pk=3, code="start_engine", state=state, done_at=at),
+        BayStep(pk=4, code="level", limits=level),
+    )
+    return cooling_of(steps, events(*FIRST, (2, "temp_mdegc", 70_000, 9)), TOOLS)
+
+
+def test_once_the_engine_runs_nothing_says_to_start_it():
+    for found in (engine(), engine(state="redone")):
+        assert (found.engine_since, found.start_engine_at) == (BEGAN + timedelta(minutes=30), None)
+    assert engine(minutes=9).engine_since == BEGAN + timedelta(minutes=9)
+
+
+@pytest.mark.parametrize("found", [engine(state="ahead"), engine(state="skipped"), engine(minutes=8)])
+def test_an_engine_that_stands_is_still_to_be_started(found):
+    assert found.engine_since is None
+    assert found.start_engine_at is not None
+
+
+def test_a_level_with_the_engine_off_starts_none():
+    found = engine(state="ahead", is_engine_off=True)
+
+    assert found.is_engine_off
+    assert (found.start_engine_at, round(found.clock.closes.minutes, 1)) == (None, 54.1)

@@ -118,7 +118,7 @@ def test_after_the_hold_a_new_reading_lets_it_be_finished(cast):
     anew = [bay.Press("flow_g", 516, "g", "again"), bay.Press("temp_mdegc", 1400, "0.1 °F", "warmth again")]
     again = bay.finish_step(step, actor=cast.odo, presses=anew, once_key="d2")
 
-    assert again.told.startswith("2.48 L a minute")
+    assert again.told.startswith("2.62 qt (2.48 L) a minute")
     assert bays.now(order).code == "pump"
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shopserv.common.errors import Refusal
+from shopserv.jobs import bay_bench
 from shopserv.jobs import bay_readings as readings
 
 
@@ -106,3 +109,15 @@ def test_a_reading_that_cannot_be_is_told_with_what_a_right_one_looks_like(what,
 
     assert words in said
     assert bool(said) == bool(words)
+
+
+def test_what_a_lift_may_carry_is_said_in_the_unit_of_the_place_and_never_rounded_up():
+    assert readings.load(4_500, "us") == "9,920 lb (4,500 kg)"  # 9,920.8 lb
+    assert readings.load(4_500, "metric") == "4,500 kg (9,920 lb)"
+
+
+@pytest.mark.parametrize(
+    ("text", "kelvin"), [("0.5 C", Fraction(1, 2)), ("1.8 °F", 1), ("0.9 F", Fraction(1, 2)), ("10 g", 10), ("", 7)]
+)
+def test_an_error_in_fahrenheit_is_a_difference(text, kelvin):
+    assert bay_bench._number(text, Fraction(7)) == kelvin

@@ -84,7 +84,8 @@ def test_the_drain_expects_what_the_flow_proof_has_left(cast, grams, taken):
     assert drain.code == "drain_pan"
     assert drain.limits["out_ml"] == pytest.approx(planned.limits["out_ml"] + 600 - taken, abs=2)
     assert f"about {readings.volume(drain.limits['out_ml'], 'us')} in it" in drain.text
-    row, before = drain.needs[0], planned.needs[0]
+    row, before = drain.needs[1], planned.needs[1]
+    assert drain.needs[0] == planned.needs[0]  # how warm it is
     moved = drain.limits["out_ml"] - planned.limits["out_ml"]
     assert (row["low_base"], row["high_base"]) == (before["low_base"] + moved, before["high_base"] + moved)
     assert readings.typed(row["start"], row["unit"]) in drain.text

@@ -197,6 +197,29 @@ def test_an_odometer_that_went_back_is_asked_about_and_nothing_is_closed_out(cas
     assert MassBalance.objects.count() == 0
 
 
+def replaced(cast, figure, **more):
+    """Close-out with the odometer at `figure`, answered as a replaced one; (old last, new first, what counts now)."""
+    order = bays.at_the_level(cast)
+    while order.steps.filter(state="now").exists():
+        at_the_way_out = bays.now(order).code == "odometer_out"
+        bays.finish(cast, order, **({"odometer": figure} if at_the_way_out else {}))
+    vehicle, came = order.visit.vehicle, last_counted(order.visit.vehicle)
+    asked = {"is_replaced": False, "old_figure": came.figure + 4, "old_is_estimate": True, "first_figure": 0, **more}
+    done = bays.close_out(cast, order, why_lower="replaced", instruments=asked).order
+    change = vehicle.odometer_changes.latest("pk")
+    now = last_counted(vehicle)
+    return (change.old_last_figure - came.figure, change.new_first_figure, now.figure, now.instrument - came.instrument,
+            done.odometer_out)  # fmt: skip
+
+
+def test_a_replaced_odometer_begins_a_new_instrument_and_keeps_where_the_old_one_stood(cast):
+    assert replaced(cast, 12) == (4, 0, 12, 1, 12)
+
+
+def test_an_odometer_replaced_by_one_that_shows_more_is_told_by_its_box(cast):
+    assert replaced(cast, 99_000, is_replaced=True, first_figure=98_990) == (4, 98_990, 99_000, 1, 99_000)
+
+
 def test_only_at_level_set_by_the_technician_and_once(cast):
     early = bays.in_the_bay(cast)
     with pytest.raises(StateRefusal):

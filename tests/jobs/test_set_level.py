@@ -61,6 +61,7 @@ def test_the_same_key_again_sets_one_level(cast):
             setting=bays.DRIP,
             presses=bays.as_asked(order.steps.get(code="level")),
             once_key="level",
+            answers=bays.AT_ONCE,
         )
 
     assert (done.order.state, LevelRecord.objects.count()) == ("level set", 1)

@@ -5,6 +5,7 @@ from shopserv.jobs.services.bay_find import Found, find, find_coolant
 from shopserv.jobs.services.bay_level import LevelSet, Setting, set_level
 from shopserv.jobs.services.bay_look import ask_again, give_figures, take_second_look
 from shopserv.jobs.services.bay_press import (
+    Answers,
     Finished,
     Press,
     finish_step,
@@ -15,6 +16,7 @@ from shopserv.jobs.services.bay_press import (
 from shopserv.jobs.services.bay_weigh import weigh_package
 
 __all__ = [
+    "Answers",
     "ClosedOut",
     "Finished",
     "Found",

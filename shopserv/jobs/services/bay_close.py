@@ -69,6 +69,7 @@ class _Said:
     scale: str
     why_lower: str
     is_jump_confirmed: bool
+    instruments: Mapping[str, Any]
 
 
 def close_out(
@@ -84,6 +85,7 @@ def close_out(
     scale: str = "",
     why_lower: str = "",
     is_jump_confirmed: bool = False,
+    instruments: Mapping[str, Any] | None = None,
     once_key: str,
 ) -> ClosedOut:
     """Close a work order out: store balance and odometer, and ask for the second look.
@@ -94,6 +96,7 @@ def close_out(
     words           anything else that was not done
     scale           serial; empty: the first scale of the shop
     why_lower, is_jump_confirmed   answers about the odometer, as logbook.services.note_reading asks
+    instruments     of a replaced odometer: is_replaced, old_figure, old_is_estimate, first_figure, replaced_on of it
     raises          Refusal close_out.steps, close_out.item, close_out.level, close_out.odometer, close_out.balance,
                     close_out.leftover, odometer.*, bay.coolant, pin.*; Stale; StateRefusal, NotYours, Http404
     """
@@ -102,7 +105,9 @@ def close_out(
     if seen(order, once_key) is not None:
         return _again(order)
     refuse_coolant(order, actor, "close out")
-    said = _Said(items, presses, balance_words.strip(), words.strip(), scale, why_lower, is_jump_confirmed)
+    said = _Said(
+        items, presses, balance_words.strip(), words.strip(), scale, why_lower, is_jump_confirmed, instruments or {}
+    )
     return _close_out(order, actor, edition, said, once_key)
 
 
@@ -298,6 +303,7 @@ def _odometer(
         as_typed=read.as_typed,
         why_lower=given.why_lower,
         is_jump_confirmed=given.is_jump_confirmed,
+        **given.instruments,
     )
     return noted.figure
 

@@ -19,7 +19,7 @@ from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_events import latest
 from shopserv.jobs.findings import WATCH
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, WorkOrder
-from shopserv.jobs.services.bay_press import Press, first_time, mark, note, seen
+from shopserv.jobs.services.bay_press import NOTHING_SAID, Answers, Press, answered, first_time, mark, note, seen
 from shopserv.jobs.services.bay_rules import come_up, moved, own_job, person, refuse_coolant
 from shopserv.jobs.services.work import hold_now
 from shopserv.jobs.states import STEP_MOVES, WORK_MOVES
@@ -87,6 +87,7 @@ def set_level(
     presses: Sequence[Press] = (),
     once_key: str,
     is_confirmed: bool = False,
+    answers: Answers = NOTHING_SAID,
 ) -> LevelSet:
     """Set the level: keep its record with the error budget, and go on to the plugs.
 
@@ -96,7 +97,8 @@ def set_level(
     presses    temperature, poured and run out at the level, as the step asks
     raises     Refusal bay.needs, level.unit, level.sign, level.source (these cannot be confirmed away),
                level.temperature, level.tilt, level.sweep, level.cooler, level.engine, level.plug, level.poured,
-               level.budget (these may be confirmed), bay.coolant, pin.*; StateRefusal, NotYours, Http404
+               level.budget (these may be confirmed), bay.jump (answered), bay.coolant, pin.*; StateRefusal,
+               NotYours, Http404
     """
     staff = own_job(order, actor)
     check_pin(staff, pin, actor=actor)
@@ -105,12 +107,18 @@ def set_level(
     refuse_coolant(order, actor, "set the level")
     if setting.temp_source not in SOURCES:
         raise Refusal("Where was the temperature read?", code="level.source", field="temp_source")
-    return _set_level(order, actor, setting, presses, once_key, is_confirmed)
+    return _set_level(order, actor, setting, presses, once_key, is_confirmed, answers)
 
 
 @transaction.atomic
 def _set_level(
-    order: WorkOrder, actor: Actor, setting: Setting, presses: Sequence[Press], once_key: str, is_confirmed: bool
+    order: WorkOrder,
+    actor: Actor,
+    setting: Setting,
+    presses: Sequence[Press],
+    once_key: str,
+    is_confirmed: bool,
+    answers: Answers,
 ) -> LevelSet:
     if not first_time(order, once_key, "in the bay"):
         return _again(order)
@@ -125,6 +133,9 @@ def _set_level(
     code, wrong, field = _against(order, read, setting, found)
     if code and not is_confirmed:
         raise Refusal(f"{wrong} It cannot pass like this.", code=code, field=field, confirmable=True)
+    is_named = setting.thermometer or read.temp.instrument or setting.temp_source != "thermometer"
+    events = list(order.events.select_related("step").order_by("pk"))
+    more = {} if code else answered(step, events, answers, read.thermometer if is_named else None)
     if not mark(order, step, "level not passed" if code else "level set", actor, once_key, words=wrong):
         return _again(order)
     record = _keep(order, actor, setting, read, found, wrong)
@@ -143,6 +154,7 @@ def _set_level(
         budget_ml_tenths=record.budget_ml_tenths,
         passes=record.passes,
         wrong=wrong,
+        **more,
     )
     return LevelSet(record, order, bool(code), wrong or found.verdict)
 

@@ -19,7 +19,8 @@ from shopserv.jobs import bay_bench
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_course import stop_measured
 from shopserv.jobs.bay_drain import drain_measured
-from shopserv.jobs.bay_events import REDO, latest, level_now
+from shopserv.jobs.bay_events import REDO, counted, latest, level_now
+from shopserv.jobs.bay_jump import COMPARED, WHY, jumped
 from shopserv.jobs.bay_stages import Bench
 from shopserv.jobs.findings import DECISION, WATCH
 from shopserv.jobs.models import BayEvent, BayStep, WorkOrder
@@ -31,6 +32,8 @@ from shopserv.shop.actors import Actor
 
 IN_HAND = ("in the bay", "on hold", "level set")
 LEAST_WORDS = 3
+GEAR_ON = "gear on"
+GEAR_WORDS = "Face shield, long gloves and sleeves are on, and the vehicle maker's procedure opens it this hot."
 METERS = {"mi": measures.convert(1, "mi", "m"), "km": Fraction(1000)}
 
 
@@ -67,11 +70,27 @@ class Finished:
     told: str = ""
 
 
-def press(step: BayStep, press: Press, *, actor: Actor) -> BayEvent:
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What is answered to a question at a step; each goes on the trail.
+
+    why_jump     of bay_jump.WHY: how two temperatures that cannot belong together both are right
+    is_gear_on   gear is on and the vehicle maker's procedure read: a drain may be opened hot
+    """
+
+    why_jump: str = ""
+    is_gear_on: bool = False
+
+
+NOTHING_SAID = Answers()
+
+
+def press(step: BayStep, press: Press, *, actor: Actor, answers: Answers = NOTHING_SAID) -> BayEvent:
     """Keep one press; the same once-key again gives the same event.
 
     raises  Refusal bay.coolant (fluid that would go in after coolant was found), bay.what, bay.unit, bay.once_key,
-            bay.never_read (a temperature that nothing in a bay has); StateRefusal, NotYours, Http404
+            bay.never_read (a temperature that nothing in a bay has), bay.hot, bay.hot_drain (answered by gear);
+            StateRefusal, NotYours, Http404
     """
     order = step.work_order
     own_job(order, actor)
@@ -82,7 +101,7 @@ def press(step: BayStep, press: Press, *, actor: Actor) -> BayEvent:
     if step.is_fluid and not press.what.startswith("out_"):
         refuse_coolant(order, actor, f"press {press.what} at step {step.order}")
     _refuse_never_read(step, press)
-    return _press(step, press, actor)
+    return _press(step, press, actor, answers)
 
 
 def _refuse_never_read(step: BayStep, press: Press) -> None:
@@ -97,20 +116,30 @@ def _refuse_never_read(step: BayStep, press: Press) -> None:
 
 
 @transaction.atomic
-def _press(step: BayStep, press: Press, actor: Actor) -> BayEvent:
+def _press(step: BayStep, press: Press, actor: Actor, answers: Answers) -> BayEvent:
     order = step.work_order
     keep_still(order, *IN_HAND)
     if order.closed_out_at is not None:
         raise StateRefusal(f"{order} is closed out; its numbers stand.", code="bay.closed_out")
     event, is_new = note(order, step, press, actor)
     if is_new:
+        more: dict[str, Any] = {}
+        if event.what == "temp_mdegc" and event.value is not None:
+            more = _keep_gear(order, step, actor, answers, press.once_key)
+            _refuse_hot(step, event.value, list(order.events.filter(step=step)))
         reading = {event.what: event.value}
-        trail.write(actor, "bay reading", order, step=step.order, reading=reading, typed=event.as_typed)
+        trail.write(actor, "bay reading", order, step=step.order, reading=reading, typed=event.as_typed, **more)
     return event
 
 
 def finish_step(
-    step: BayStep, *, actor: Actor, presses: Sequence[Press] = (), once_key: str, is_confirmed: bool = False
+    step: BayStep,
+    *,
+    actor: Actor,
+    presses: Sequence[Press] = (),
+    once_key: str,
+    is_confirmed: bool = False,
+    answers: Answers = NOTHING_SAID,
 ) -> Finished:
     """Finish the step that is up, with the readings it needs, and bring up the next.
 
@@ -119,7 +148,8 @@ def finish_step(
 
     once_key   of the press on “done”; the same again changes nothing
     raises     Refusal bay.needs, bay.outside, bay.balance, bay.pickup, bay.flow (the last four may be confirmed),
-               bay.hot, odometer.below, bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
+               bay.jump, bay.hot_drain (these are answered), bay.hot,
+               odometer.below, bay.coolant, bay.use_level, bay.engine_stop; StateRefusal, NotYours, Http404
     """
     order = step.work_order
     own_job(order, actor)
@@ -129,11 +159,13 @@ def finish_step(
         refuse_coolant(order, actor, f"finish step {step.order} {step.code}")
     if step.code == "level":
         raise StateRefusal("The level has its own page: set the level.", code="bay.use_level")
-    return _finish(step, actor, presses, once_key, is_confirmed)
+    return _finish(step, actor, presses, once_key, is_confirmed, answers)
 
 
 @transaction.atomic
-def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str, is_confirmed: bool) -> Finished:
+def _finish(
+    step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str, is_confirmed: bool, answers: Answers
+) -> Finished:
     order = step.work_order
     if not first_time(order, once_key, "in the bay", "level set"):
         return _again(step)
@@ -141,10 +173,12 @@ def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str
     _must_be_up(step)
     for one in presses:
         note(order, step, one, actor)
+    _keep_gear(order, step, actor, answers, once_key)
     events = list(order.events.select_related("step").order_by("pk"))
     ask, reason, grade, field = judge(step, events)
     if ask and not is_confirmed:
         raise Refusal(f"{reason} Is that right?", code=ask, field=field, confirmable=True)
+    more = {} if ask else answered(step, events, answers)
     if not mark(order, step, "outside" if ask else "done", actor, once_key, words=reason):
         return _again(step)
     if ask:
@@ -154,7 +188,8 @@ def _finish(step: BayStep, actor: Actor, presses: Sequence[Press], once_key: str
     move(step, "finish", STEP_MOVES, actor, done_at=clock.now())
     _say_where_to_stop(step, events)
     following = come_up(order)
-    trail.write(actor, "step done", order, step=step.order, code=step.code, next=following.order if following else None)
+    next_ = following.order if following else None
+    trail.write(actor, "step done", order, step=step.order, code=step.code, next=next_, **more)
     return Finished(step, told=told_by(step, events))
 
 
@@ -189,7 +224,14 @@ def skip_step(step: BayStep, *, actor: Actor, words: str, once_key: str) -> BayS
 
 
 def redo_step(
-    step: BayStep, *, actor: Actor, presses: Sequence[Press] = (), words: str, once_key: str, is_confirmed: bool = False
+    step: BayStep,
+    *,
+    actor: Actor,
+    presses: Sequence[Press] = (),
+    words: str,
+    once_key: str,
+    is_confirmed: bool = False,
+    answers: Answers = NOTHING_SAID,
 ) -> Finished:
     """Do a step again that was done: its new readings count, the old ones stay to be read.
 
@@ -203,12 +245,18 @@ def redo_step(
         refuse_coolant(order, actor, f"redo step {step.order} {step.code}")
     if step.code == "level":
         raise StateRefusal("The level has its own page: take it back into the bay, then set it.", code="bay.use_level")
-    return _redo(step, actor, presses, words, once_key, is_confirmed)
+    return _redo(step, actor, presses, words, once_key, is_confirmed, answers)
 
 
 @transaction.atomic
 def _redo(
-    step: BayStep, actor: Actor, presses: Sequence[Press], words: str, once_key: str, is_confirmed: bool
+    step: BayStep,
+    actor: Actor,
+    presses: Sequence[Press],
+    words: str,
+    once_key: str,
+    is_confirmed: bool,
+    answers: Answers,
 ) -> Finished:
     order = step.work_order
     if not first_time(order, once_key, "in the bay", "level set"):
@@ -224,17 +272,19 @@ def _redo(
         return _again(step)
     for one in presses:
         note(order, step, one, actor)
+    _keep_gear(order, step, actor, answers, once_key)
     events = list(order.events.select_related("step").order_by("pk"))
     ask, reason, grade, field = judge(step, events)
     if ask and not is_confirmed:
         raise Refusal(f"{reason} Is that right?", code=ask, field=field, confirmable=True)
+    more = {} if ask else answered(step, events, answers)
     if ask:
         _hold(order, actor, reason, grade)
     if step.state == "done":  # a second redoing is a further event, no further move
         move(step, "redo", STEP_MOVES, actor, done_at=clock.now())
     if not ask:
         _say_where_to_stop(step, events)
-    trail.write(actor, "step redone", order, step=step.order, code=step.code, words=words, reason=reason)
+    trail.write(actor, "step redone", order, step=step.order, code=step.code, words=words, reason=reason, **more)
     return Finished(step, is_held=bool(ask), told=reason or told_by(step, events))
 
 
@@ -253,32 +303,74 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
         if row["what"] == "odometer" and step.code != "odometer_in":  # there the intake may be what is wrong: asked
             refuse_below(step, event, events)
         if row["what"] == "temp_mdegc":
-            _refuse_hot(step, event.value)
+            _refuse_hot(step, event.value, events)
         wrong = readings.outside(row, event.value, "") or readings.never_read(row, event.value, step.shop.units_first)
         if wrong:
             return "bay.outside", wrong, WATCH, row["what"]
     if step.code == "flow_proof":
         proof = flow_of(step, events)
         if proof.flows is False:
-            return "bay.flow", f"{proof.verdict}.", DECISION, "flow_g"
+            return "bay.flow", f"{_flow_words(proof, step)}.", DECISION, "flow_g"
     return _running(step, events)
 
 
-def _refuse_hot(step: BayStep, mdegc: int) -> None:
-    """Refuse to open a line that is hot; nobody confirms that away.
+def _refuse_hot(step: BayStep, mdegc: int, events: Sequence[BayEvent]) -> None:
+    """Refuse to open hot what burns: a line nobody confirms away, a drain who is protected and reads the procedure.
 
-    raises  Refusal bay.hot
+    raises  Refusal bay.hot, bay.hot_drain
     """
     most = step.limits.get("hot_mdegc")
     if most is None or mdegc <= most:
         return
     read, limit = (readings.temperature(one, step.shop.units_first) for one in (mdegc, most))
+    if step.code == "lines_open":
+        raise Refusal(
+            f"The fluid reads {read}: a line is never broken hot, it burns skin within seconds. "
+            f"Engine off, let it cool to {limit} or below, read it once more, then open the line.",
+            code="bay.hot",
+            field="temp_mdegc",
+        )
+    if any(event.what == GEAR_ON and event.step_id == step.pk for event in counted(events)):
+        return
+    what = "the pan comes off" if step.code == "drain_pan" else "the drain is opened"
     raise Refusal(
-        f"The fluid reads {read}: a line is never broken hot, it burns skin within seconds. "
-        f"Engine off, let it cool to {limit} or below, read it once more, then open the line.",
-        code="bay.hot",
+        f"Stop before {what}: the fluid reads {read} and burns skin within seconds. "
+        f"Let it cool to {limit} or below and read it once more.",
+        code="bay.hot_drain",
         field="temp_mdegc",
+        confirmable=True,
+        tick_words=GEAR_WORDS,
     )
+
+
+def _keep_gear(order: WorkOrder, step: BayStep, actor: Actor, answers: Answers, once_key: str) -> dict[str, Any]:
+    """Keep that somebody is protected, where the step may be opened hot; what the trail says of it."""
+    if not answers.is_gear_on or "hot_mdegc" not in step.limits or step.code == "lines_open":
+        return {}
+    mark(order, step, GEAR_ON, actor, f"{once_key[:70]}-gear", words=GEAR_WORDS)
+    return {"hot": GEAR_WORDS}
+
+
+def answered(
+    step: BayStep, events: Sequence[BayEvent], answers: Answers, now: bay_bench.Tool | None = None
+) -> dict[str, str]:
+    """What goes on the trail of the questions that a step's temperature asks; nothing where it asks none.
+
+    now     the instrument of the reading, where its press does not name it
+    raises  Refusal bay.jump for a temperature that cannot follow the one before, until it is said how
+    """
+    found = {}
+    if any(event.what == GEAR_ON and event.step_id == step.pk for event in counted(events)):
+        found["hot"] = GEAR_WORDS
+    if step.code not in COMPARED:
+        return found
+    tools = bay_bench.tools_of(step.shop, clock.today(step.shop.time_zone))
+    said = jumped(step, list(step.work_order.steps.order_by("order")), events, tools, now)
+    if not said:
+        return found
+    if answers.why_jump not in WHY:
+        raise Refusal(said, code="bay.jump", field="temp_mdegc")
+    return {**found, "jump": said, "why": WHY[answers.why_jump]}
 
 
 def refuse_below(step: BayStep, read: BayEvent, events: Sequence[BayEvent]) -> None:
@@ -374,7 +466,11 @@ def _take_off_the_drain(words: Bench, proof: BayStep, events: Sequence[BayEvent]
 
 def told_by(step: BayStep, events: Sequence[BayEvent]) -> str:
     """What a step's readings say, in words."""
-    return flow_of(step, events).verdict if step.code == "flow_proof" else ""
+    return _flow_words(flow_of(step, events), step) if step.code == "flow_proof" else ""
+
+
+def _flow_words(found: bench.FlowProof, step: BayStep) -> str:
+    return bay_bench.flow_words(found, step.limits, step.shop.units_first)
 
 
 def note(order: WorkOrder, step: BayStep | None, press: Press, actor: Actor) -> tuple[BayEvent, bool]:

@@ -39,8 +39,6 @@ def close_out(request: HttpRequest, number: str) -> HttpResponse:
             return redirect("bay:close_out", number)
     status = refusal.status if refusal else (422 if data is not None else 200)
     context = _context(bay, form)
-    is_asked = refusal is not None and refusal.code == "odometer.went_back"
-    context["asks_why_lower"] = is_asked or (form.is_bound and form.data.get("why_lower"))
     return render(request, "bay/close_out.html", context, status=status)
 
 
@@ -57,6 +55,7 @@ def _closed(bay: reads.BaySheet, actor: Actor, form: CloseOutForm) -> deeds.Clos
         words=said["words"],
         why_lower=said["why_lower"],
         is_jump_confirmed="odometer.jump" in form.confirmed,
+        instruments=form.instruments(),
         once_key=form.key[:80],
     )
 

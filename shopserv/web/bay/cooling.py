@@ -25,16 +25,20 @@ def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
     """When the engine is started, when the fluid stands in its window, and how sure that is."""
     read = [{"words": formats.temperature(mdegc, units_first), "at": at} for at, mdegc in cooling.readings]
     found: dict[str, Any] = {"read": read, "step": cooling.next_at, "wrong": cooling.wrong}
+    if cooling.engine_since is not None:
+        started = {"words": _("engine started"), "at": cooling.engine_since, "band": ""}
+        return found | {"wrong": "", "verdict": _running(cooling, cooling.engine_since, units_first), "rows": [started]}
     now = cooling.clock
     if now is None:
         return found
     start = formats.temperature(round(now.start_c * 1000), units_first)
-    named = ((_("window opens"), now.opens), (_("start the engine"), now.start), (_("window closes"), now.closes))
+    start_row = () if cooling.is_engine_off else ((_("start the engine"), now.start),)
+    named = ((_("window opens"), now.opens), *start_row, (_("window closes"), now.closes))
     rows = [_moment(cooling, words, moment, units_first) for words, moment in named if moment is not None]
     found |= {
         "verdict": _verdict(cooling, start, units_first),
         "rows": sorted(rows, key=lambda row: row["at"]),
-        "narrower": _narrower(now.start, count=len(read)),
+        "narrower": _narrower(now.closes if cooling.is_engine_off else now.start, count=len(read)),
         "off": "" if now.fits or now.residual_k is None else _off(now.residual_k, units_first),
         "unit": "°F" if units_first == "us" else "°C",
         "curve": _curve(cooling, units_first),
@@ -43,13 +47,39 @@ def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
     return found
 
 
+def _running(cooling: Cooling, since: datetime, units_first: str) -> str:
+    """What counts once the engine runs: the fluid warms, so the window opens at its low edge."""
+    opens, closes = (formats.temperature(mdegc, units_first) for mdegc in cooling.window_mdegc)
+    return _(
+        "The engine runs since %(at)s and the fluid warms: the window opens at %(opens)s and closes at %(closes)s. "
+        "Above that: engine off, and read again as it cools."
+    ) % {"at": formats.clock_time(since, units_first), "opens": opens, "closes": closes}
+
+
 def _verdict(cooling: Cooling, start: str, units_first: str) -> str:
-    if cooling.start_engine_at is None or cooling.clock is None or cooling.clock.start is None:
+    now = cooling.clock
+    if now is not None and cooling.is_engine_off:
+        return _engine_off(cooling, now.opens, now.closes, units_first)
+    if cooling.start_engine_at is None or now is None or now.start is None:
         return _("The air is too warm to wait for %(start)s.") % {"start": start}
-    if cooling.clock.start.minutes == 0:
+    if now.start.minutes == 0:
         return _("Start the engine now: the fluid is at %(start)s or below.") % {"start": start}
-    at = formats.clock_time(cooling.start_engine_at, units_first)
-    return _("Start the engine at %(start)s, about %(at)s.") % {"start": start, "at": at}
+    said = {"start": start, "at": formats.clock_time(cooling.start_engine_at, units_first)}
+    if cooling.start_engine_at <= clock.now():
+        return _("Start the engine now: by the clock the fluid is at %(start)s since %(at)s.") % said
+    return _("Start the engine at %(start)s, about %(at)s.") % said
+
+
+def _engine_off(cooling: Cooling, opens: Moment | None, closes: Moment | None, units_first: str) -> str:
+    """When the level is set with the engine off."""
+    if opens is None or closes is None:
+        return _("The air is too warm for the fluid to come into its window by itself.")
+    ends = [cooling.at(one.minutes) for one in (opens, closes)]
+    said = [formats.clock_time(one, units_first) for one in ends if one is not None]
+    return _("Engine off: the window opens about %(opens)s and closes about %(closes)s.") % {
+        "opens": said[0],
+        "closes": said[1],
+    }
 
 
 def _moment(cooling: Cooling, words: str, moment: Moment, units_first: str) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.jobs.bay_bench import Tool
@@ -15,8 +16,9 @@ from shopserv.jobs.selectors.looks import LookItem, LookSheet
 from shopserv.jobs.services.bay import Press, Setting
 from shopserv.logbook.services import WHY_LOWER
 from shopserv.web.bay.figures import Typed, from_base, plain
-from shopserv.web.bay.forms import FigureField, of_people
+from shopserv.web.bay.forms import Answering, FigureField, of_people, why_jump_field
 from shopserv.web.forms import NOT_CHOSEN, PageForm
+from shopserv.web.replaced import FIELDS, WENT_BACK, ReplacedForm
 
 ENGINE = [("running", _("running")), ("off", _("off"))]
 SOURCES = [
@@ -39,7 +41,7 @@ class PinField(forms.CharField):
         super().__init__(max_length=8, widget=forms.PasswordInput(attrs=attrs), **kwargs)
 
 
-class LevelForm(PageForm):
+class LevelForm(Answering):
     """How the level was set, beside what was read."""
 
     def __init__(self, *args: Any, limits: Mapping[str, Any], tools: Sequence[Tool], **kwargs: Any) -> None:
@@ -62,11 +64,13 @@ class LevelForm(PageForm):
                     label=label, choices=[("", _("the first")), *((tool.serial, tool.words) for tool in of_kind)],
                     required=False,
                 )  # fmt: skip
+        self.fields["why_jump"] = why_jump_field()
         self.fields["pin"] = PinField()
 
     def setting(self) -> Setting:
         """As the deed takes it."""
-        said = {name: value for name, value in self.cleaned_data.items() if name not in ("once", "edition", "pin")}
+        others = ("once", "edition", "why_jump", "pin")
+        said = {name: value for name, value in self.cleaned_data.items() if name not in others}
         return Setting(**said)
 
 
@@ -75,7 +79,7 @@ def _radio(label: Any, choices: Sequence[tuple[str, Any]]) -> forms.ChoiceField:
     return forms.ChoiceField(label=label, choices=choices, widget=forms.RadioSelect, error_messages=missing)
 
 
-class CloseOutForm(PageForm):
+class CloseOutForm(ReplacedForm):
     """Every item confirmed, leftovers read, and what was not done."""
 
     def __init__(self, *args: Any, bay: BaySheet, **kwargs: Any) -> None:
@@ -89,11 +93,35 @@ class CloseOutForm(PageForm):
         self.fields["why_lower"] = forms.ChoiceField(
             label=_("Why the odometer is lower"), choices=WHY_HERE, widget=forms.RadioSelect, required=False
         )
+        self.fields["replaced_since"] = forms.BooleanField(
+            label=_("The odometer was replaced since it was read last"), required=False
+        )
         self.fields["balance_words"] = forms.CharField(
             label=_("Where in and out do not agree: what may have happened"), max_length=300, required=False
         )
         self.fields["words"] = forms.CharField(label=_("What else was not done"), max_length=300, required=False)
         self.fields["pin"] = PinField()
+
+    def clean(self) -> dict[str, Any]:
+        """A replaced odometer is asked about as one whose figure is lower."""
+        if self.cleaned_data.get("replaced_since"):
+            self.cleaned_data["why_lower"] = "replaced"
+        return super().clean()
+
+    @property
+    def asks_why(self) -> bool:
+        """Whether the question why it is lower stands open; the figure is of a step, no field is here."""
+        codes = [error.code for error in self.errors.as_data().get(NON_FIELD_ERRORS, ())]
+        return bool(self.data.get("why_lower")) or WENT_BACK in codes or self.has_error("why_lower")
+
+    @property
+    def opens_replaced(self) -> bool:
+        """Whether the fields of the two instruments stand open."""
+        return bool(self.data.get("replaced_since")) or any(name in self.errors for name in FIELDS)
+
+    def instruments(self) -> dict[str, Any]:
+        """What the logbook takes of a replaced odometer."""
+        return {**super().instruments(), "is_replaced": self.cleaned_data["replaced_since"]}
 
     def ticks(self) -> dict[str, bool | str | None]:
         """Item -> whether it is confirmed; what is not is explained by why its step was skipped."""

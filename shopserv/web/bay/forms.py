@@ -6,14 +6,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from shopserv.common.parsing import UnitDoubt
 from shopserv.jobs import bay_readings as readings
+from shopserv.jobs.bay_jump import WHY as WHY_JUMP
 from shopserv.jobs.bay_readings import AMOUNTS, ENGINE_STOPS, KEYS
 from shopserv.jobs.findings import FINDINGS
-from shopserv.jobs.services.bay import Press
+from shopserv.jobs.services.bay import Answers, Press
 from shopserv.jobs.services.findings import SIGNS_OF_COOLANT
 from shopserv.web.bay.figures import Typed, from_base, parted, plain, typed_figure, unit_doubt
 from shopserv.web.fields import TypedField
@@ -40,7 +42,36 @@ class FigureField(TypedField):
         return unit_doubt(text, self.row)
 
 
-class StepForm(PageForm):
+def why_jump_field() -> forms.ChoiceField:
+    """How two temperatures that cannot belong together are both right; asked only where they are not."""
+    return forms.ChoiceField(
+        label=_("How both can be right"), choices=[*WHY_JUMP.items()], widget=forms.RadioSelect, required=False
+    )
+
+
+class Answering(PageForm):
+    """A form whose deed may ask back: about a jump of temperature, about a drain that is hot."""
+
+    HOT = "bay.hot_drain"
+
+    def answers(self) -> Answers:
+        """What was answered."""
+        return Answers(self.cleaned_data.get("why_jump", ""), self.HOT in self.confirmed)
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether what was asked besides is right as typed."""
+        return bool(self.confirmed - {self.HOT})
+
+    @property
+    def asks_why_jump(self) -> bool:
+        """Whether the deed asked, or was answered before."""
+        found = self.errors.as_data()
+        asked = [error.code for name in ("temp_mdegc", NON_FIELD_ERRORS) for error in found.get(name, ())]
+        return "why_jump" in self.fields and ("bay.jump" in asked or bool(self.data.get("why_jump")))
+
+
+class StepForm(Answering):
     """The readings that a step needs, as they were read; what nobody read stands empty.
 
     A planned amount may be taken as the page shows it, by an act of its own ("as_shown"); a measurement never.
@@ -74,6 +105,8 @@ class StepForm(PageForm):
                 shown = plain(from_base(read[what], row["unit"]), row["unit"]) if what in read else ""
                 missing = {"required": MISSING % {"reading": row["words"]}}
                 self.fields[what] = FigureField(row, initial=shown, error_messages=missing)
+        if "temp_mdegc" in self.needs:
+            self.fields["why_jump"] = why_jump_field()
         if words:
             self.fields["words"] = forms.CharField(label=_("Why"), max_length=200, error_messages=WHY)
 

@@ -37,7 +37,8 @@ def level(request: HttpRequest, number: str) -> HttpResponse:
                 pin=form.cleaned_data["pin"],
                 setting=form.setting(),
                 once_key=form.key[:80],
-                is_confirmed=bool(form.confirmed),
+                is_confirmed=form.is_confirmed,
+                answers=form.answers(),
             )
         except Refusal as said:
             form.refuse(refusal := said)
@@ -59,7 +60,9 @@ def _context(bay: reads.BaySheet, form: LevelForm) -> dict[str, Any]:
         "form": form,
         "stood": stood,
         "was_read": [*shown.was_read(step, page.read_at(bay, step)), *tilt],
-        "budget": shown.budget_rows(bay.budget_now) | {"sums": shown.sums_url(bay)} if bay.budget_now else None,
+        "budget": shown.budget_rows(bay.budget_now, bay.order.shop.units_first) | {"sums": shown.sums_url(bay)}
+        if bay.budget_now
+        else None,
     }
 
 

@@ -188,7 +188,7 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     if bay.flow and (step.code in ("flow_proof", "lines_back") or step.limits.get("op") == "pump"):
         found["flow"] = shown.flow_words(bay.flow, _stop_margin_ml(bay), units) | {"sums": shown.sums_url(bay)}
     if step.code == "level" and bay.budget_now:
-        found["budget"] = shown.budget_rows(bay.budget_now) | {"sums": shown.sums_url(bay)}
+        found["budget"] = shown.budget_rows(bay.budget_now, units) | {"sums": shown.sums_url(bay)}
     return found
 
 

@@ -86,7 +86,7 @@ def press(request: HttpRequest, number: str, step: int) -> HttpResponse:
             words = _("Step %(n)s is not up. Where it was done, it is done again, with the reason.")
             raise StateRefusal(words % {"n": row.order}, code="bay.step")
         for one in form.key_presses(what, by, stood) if is_key else form.presses():
-            deeds.press(row, one, actor=actor)
+            deeds.press(row, one, actor=actor, answers=form.answers())
     except Refusal as refusal:
         form.refuse(refusal)
         return page.sheet_page(request, bay, row, form, up=up, refusal=refusal)
@@ -116,7 +116,12 @@ def finish(request: HttpRequest, number: str, step: int) -> HttpResponse:
         return page.sheet_page(request, bay, row, form, status=422)
     try:
         found = deeds.finish_step(
-            row, actor=actor, presses=form.presses(), once_key=form.key[:80], is_confirmed=bool(form.confirmed)
+            row,
+            actor=actor,
+            presses=form.presses(),
+            once_key=form.key[:80],
+            is_confirmed=form.is_confirmed,
+            answers=form.answers(),
         )
     except Refusal as refusal:
         form.refuse(refusal)
@@ -143,7 +148,8 @@ def redo(request: HttpRequest, number: str, step: int) -> HttpResponse:
             presses=form.presses(),
             words=form.cleaned_data["words"],
             once_key=form.key[:80],
-            is_confirmed=bool(form.confirmed),
+            is_confirmed=form.is_confirmed,
+            answers=form.answers(),
         )
     except Refusal as refusal:
         form.refuse(refusal)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -316,14 +317,22 @@ def sums_url(bay: BaySheet) -> str:
     return reverse("bay:sums", args=[bay.order.number])
 
 
-def budget_rows(budget: LevelBudget) -> dict[str, Any]:
+KELVIN = re.compile(r"(\d+(?:\.\d+)?) K\b")
+
+
+def in_degrees(words: str, units_first: str) -> str:
+    """Words of the calculation with a difference of temperature as the instruments of the place show it."""
+    return KELVIN.sub(lambda found: formats.degrees_apart(Fraction(found[1]), units_first), words)
+
+
+def budget_rows(budget: LevelBudget, units_first: str = "us") -> dict[str, Any]:
     """The error budget as bars and figures, with the share of each item and the largest named."""
     most = max((item.ml for item in budget.items), default=0) or 1
     says = {True: _("passes"), False: _("does not pass"), None: _("cannot be said")}[budget.passes]
     return {
         "rows": [
             {
-                "words": item.words,
+                "words": in_degrees(item.words, units_first),
                 "bar": f"{64 * item.ml / most:.1f}",
                 "figure": formats.number(Fraction(item.ml), 1),
                 "share": formats.percent(Fraction(item.share) * 1_000_000),
@@ -349,5 +358,4 @@ def flow_words(flow: FlowProof, margin_ml: int, units_first: str) -> dict[str, A
         "most": formats.volume(most, units_first, 2),
         "margin": formats.volume(margin_ml, units_first, 2),
         "is_tight": most > margin_ml,
-        "verdict": flow.verdict,
     }

@@ -12,6 +12,7 @@ from shopserv.calc.balance import COVERAGE
 from shopserv.common import formats
 from shopserv.jobs.models import LevelRecord, MassBalance
 from shopserv.jobs.selectors.bay import BaySheet
+from shopserv.web.bay.shown import in_degrees
 
 
 def level_sum(record: LevelRecord, units_first: str) -> dict[str, Any]:
@@ -19,7 +20,7 @@ def level_sum(record: LevelRecord, units_first: str) -> dict[str, Any]:
     kept: Mapping[str, Any] = record.budget
     rows = [
         {
-            "what": row["words"],
+            "what": in_degrees(row["words"], units_first),
             "how": formats.percent(row["share_ppm"]) if "share_ppm" in row else "",
             "figure": f"{formats.number(Fraction(row['ml_tenths'], 10), 1)} mL",
         }

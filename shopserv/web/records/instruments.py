@@ -23,7 +23,8 @@ from shopserv.web.fields import DayField
 from shopserv.web.forms import PageForm
 from shopserv.web.once import acts_once
 
-UNITS = {"scale": " g", "thermometer": " K", "scan tool": " K", "level": "°"}
+UNITS = {"scale": " g", "level": "°"}
+OF_DEGREES = ("thermometer", "scan tool")
 KINDS = {
     "scale": later("scale"),
     "thermometer": later("thermometer"),
@@ -75,7 +76,7 @@ def instruments(request: HttpRequest) -> HttpResponse:
         except Refusal as said:
             form.refuse(refusal := said)
     context = {
-        "rows": [_shown(row, forms[row.instrument.serial], today) for row in rows],
+        "rows": [_shown(row, forms[row.instrument.serial], actor.house.units_first) for row in rows],
         "false_alarm": formats.number(Fraction(run_length(0))),
         "one_deviation": formats.number(Fraction(run_length(1)), 1),
         "limit": formats.number(Fraction(LIMIT)),
@@ -92,13 +93,13 @@ def _day(text: str) -> date | None:
         return None
 
 
-def _shown(row: InstrumentRow, form: CheckForm, today: date) -> dict[str, Any]:
+def _shown(row: InstrumentRow, form: CheckForm, units_first: str) -> dict[str, Any]:
     one, drift = row.instrument, row.drift
     found: dict[str, Any] = {
         "instrument": one,
         "kind": KINDS.get(one.kind, one.kind),
-        "error": f"{formats.trimmed(row.error.error)}{UNITS.get(one.kind, '')}",
-        "step": _step(one.step_text),
+        "error": _error(one.kind, row.error.error, units_first),
+        "step": _step(one.step_text, units_first),
         "is_overdue": row.is_overdue,
         "form": form,
         "drift": drift,
@@ -120,13 +121,20 @@ def _shown(row: InstrumentRow, form: CheckForm, today: date) -> dict[str, Any]:
     return found
 
 
-def _step(text: str) -> str:
-    """The step of a display with its sign: "0.1°" of "0.1 deg", "0.18 °F (0.1 °C)" of "0.1 C"."""
+def _error(kind: str, error: Fraction, units_first: str) -> str:
+    """How far an instrument may be off, in the unit of its scale."""
+    if kind in OF_DEGREES:
+        return formats.degrees_apart(error, units_first)
+    return f"{formats.trimmed(error)}{UNITS.get(kind, '')}"
+
+
+def _step(text: str, units_first: str) -> str:
+    """The step of a display with its sign: "0.1°" of "0.1 deg", "0.18 °F" of "0.1 C" where °F is read."""
     figure, _blank, unit = text.partition(" ")
     if unit == "deg":
         return f"{figure}°"
     if unit == "C" and figure.replace(".", "", 1).isdecimal():
-        return f"{formats.trimmed(Fraction(figure) * 9 / 5, 2)} °F ({figure} °C)"
+        return formats.degrees_apart(Fraction(figure), units_first)
     return text
 
 

@@ -31,7 +31,7 @@ class Browser:
         begins = {name: str(row["start"]) if row["unit"] == "choice" else plain(row["start"], row["unit"])
                   for name, row in form.needs.items()}  # fmt: skip
         shown = {name: form[name].value() or begins[name] for name in form.needs}
-        return {**shown, "once": form.key, **changes}
+        return {**shown, "once": form.key, "why_jump": "late", **changes}
 
     def done(self, order, **changes):
         """Press done at the step that is up, as the page shows it unless said otherwise."""
