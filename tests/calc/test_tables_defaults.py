@@ -11,7 +11,6 @@ from fractions import Fraction
 import pytest
 
 from shopserv.calc import authorization, band_working, exchange, fleet_arrays, identify, oil, places, records, stages
-from shopserv.calc.mileage import Reading
 
 
 def test_without_a_tax_said_the_base_before_tax_is_the_total():
@@ -20,13 +19,11 @@ def test_without_a_tax_said_the_base_before_tax_is_the_total():
     assert authorization.base_of(rule, Decimal("442.95")) == Decimal("442.95")
 
 
-def test_each_side_of_the_band_names_its_factor():
-    said = band_working.band_working([Reading(date(2026, 1, 1), Fraction(1000))], Fraction(3000), "mi")
-    words = {one.symbol: one.words for one in said.given}
+def test_the_width_of_the_band_is_made_of_a_factor_and_powers():
+    symbols = [symbol for symbol, _ in band_working.FIGURES.values()]
 
-    assert words["k_b"].startswith("factor, ")
-    assert words["k_a"].startswith("factor, ")
-    assert words["k_a"] != words["k_b"]
+    assert band_working.FIGURES["factor"] == ("k", "factor")
+    assert len(set(symbols)) == len(symbols)
 
 
 def test_a_unit_may_hold_a_fifth_more_or_less_than_thought_unless_said_otherwise():
