@@ -30,6 +30,7 @@ class Exposure:
     loads           the kinds of use behind the temperatures; empty: none are known
     water           the laboratory result that counts; `results` are all of them
     book            the age of the fluid job by job; `inside` what is in the unit by fluid, the most first
+    shares          share of new fluid of each job as its record has it, low and high in ppm, by (day, place in it)
     """
 
     unit: str
@@ -44,13 +45,15 @@ class Exposure:
     loads: tuple[profile.Load, ...]
     book: tuple[age.Line, ...]
     inside: tuple[tuple[str, Fraction], ...]
+    shares: Mapping[tuple[date, int], tuple[int, int]]
 
 
 def exposure_of(actor: Actor, vehicle: Vehicle, *, today: date) -> Exposure:
     """What the fluid of a vehicle is exposed to, and both clocks as it stands."""
     actor.must("open file")
     facts = facts_of([vehicle], on=today)[0]
-    state = _state(facts, _fluids(actor, vehicle, today), today)
+    poured = _poured(actor, vehicle, today)
+    state = _state(facts, {key: fluid for key, (fluid, _share) in poured.items()}, today)
     use = facts.use
     clocks = severity.clocks(state, today) if state else None
     return Exposure(
@@ -69,17 +72,19 @@ def exposure_of(actor: Actor, vehicle: Vehicle, *, today: date) -> Exposure:
         ),
         book=_book(state, clocks),
         inside=_inside(state),
+        shares={key: share for key, (_fluid, share) in poured.items()},
     )
 
 
-def _fluids(actor: Actor, vehicle: Vehicle, today: date) -> dict[tuple[date, int], str]:
-    """Which fluid each counted job put in: (day, place among the jobs of that day) -> name, with its batch."""
-    found: dict[tuple[date, int], str] = {}
+def _poured(actor: Actor, vehicle: Vehicle, today: date) -> dict[tuple[date, int], tuple[str, tuple[int, int]]]:
+    """Which fluid each counted job put in: (day, place among the jobs of that day) -> name with batch, and share."""
+    found: dict[tuple[date, int], tuple[str, tuple[int, int]]] = {}
     for row in services_of(actor, vehicle):
         if row.figure is None or row.done_on > today or row.corrected_by.all():
             continue
         place = sum(on == row.done_on for on, _n in found)
-        found[row.done_on, place] = f"{row.fluid_code}, {row.batch_mark}" if row.batch_mark else row.fluid_code
+        fluid = f"{row.fluid_code}, {row.batch_mark}" if row.batch_mark else row.fluid_code
+        found[row.done_on, place] = fluid, (row.fraction_low_ppm, row.fraction_high_ppm)
     return found
 
 

@@ -14,8 +14,10 @@ from shopserv.common import fresh
 from shopserv.jobs import best_course, courses
 from shopserv.jobs.selectors import recomputed
 from shopserv.jobs.services import quotes
+from shopserv.logbook.services import record_service
 from shopserv.papers import pages
 from shopserv.papers.models import Paper
+from shopserv.reminders.services import forecasts
 from tests.jobs import stage
 from tests.web.counter.test_course import address, press
 
@@ -146,3 +148,28 @@ def test_the_best_order_is_weighed_over_what_the_habit_is_weighed_over():
     assert best.gain_ppm == best.course.fraction_low_ppm - best.habit.fraction_low_ppm >= best_course.WORTH_PPM
     less = best.course.new_ml - best.saved_ml
     assert less < best.course.new_ml
+
+
+def test_the_logbook_says_the_share_that_the_job_left_everywhere(tobin, cast):
+    car = cast.vehicle(KNOWN)
+    record_service(
+        car,
+        actor=cast.tobin,
+        done_on=cast.today,
+        figure=63_180,
+        unit="mi",
+        unit_code="AL640",
+        method="line exchange",
+        fluid_code="FEN2",
+        fraction_low_ppm=857_514,
+        fraction_high_ppm=942_093,
+    )
+    forecasts.renew(car, actor=cast.tobin)
+
+    logbook = text_of(tobin.get(reverse("records:vehicle", args=[KNOWN])))
+    book = text_of(tobin.get(reverse("records:severity", args=[KNOWN])))
+
+    assert "cooler-line fluid exchange, 86 to 94 % new" in logbook  # on the road
+    assert "86 to 94 % new." in logbook  # its entry
+    assert "86 to 94 %, 90 % counted" in book
+    assert re.search(r"Dec \d+, 2023 FEN2 39 % ", book)

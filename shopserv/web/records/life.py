@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from shopserv.calc.severity import Doubt
-from shopserv.common import formats
+from shopserv.common import formats, fresh
 from shopserv.common.drawing.bars import ClockBar, clock_bar
 from shopserv.common.drawing.strip import RoadStrip, road_strip
 from shopserv.reminders.clocks import Clocks
@@ -35,11 +35,11 @@ class Clock:
 
 
 def road(
-    clocks: Clocks, forecast: Forecast, today: date, first_use: date | None, done: Mapping[date, str]
+    clocks: Clocks, forecast: Forecast, today: date, first_use: date | None, done: Mapping[date, Done]
 ) -> RoadStrip | None:
     """The road from the first kilometer to the forecast; none where no reading is known.
 
-    done   method of a service by its day, for the words at its tick
+    done   method of a service by its day with its share of new fluid (low, high), for the words at its tick
     """
     if clocks.run is None:
         return None
@@ -77,14 +77,18 @@ def _is_apart(band: tuple[int, int], other: int, now: int, room: float) -> bool:
     return abs(sum(band) / 2 - other) > room * max(band[1], other, now)
 
 
-def _stop(on: date, share: Fraction, done: Mapping[date, str]) -> str:
-    method = done.get(on, "")
+Done = tuple[str, int | None, int | None]
+
+
+def _stop(on: date, share: Fraction, done: Mapping[date, Done]) -> str:
+    """The words at a service: its share as the record has it, else the one that counts."""
+    method, low, high = done.get(on, ("", None, None))
     words = method_words(method) or _("service")
-    ppm = int(share * 1_000_000)
+    said = formats.share(int(share * 1_000_000)) if low is None else fresh.figure(low, high)
     return _("%(month)s, %(what)s, %(share)s new") % {
         "month": formats.month(on),
         "what": words,
-        "share": formats.share(ppm),
+        "share": said,
     }
 
 

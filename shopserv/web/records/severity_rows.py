@@ -15,7 +15,7 @@ from shopserv.calc.age import FIRST
 from shopserv.calc.measures import convert, mdegc_to_f
 from shopserv.calc.severity import Clocks, Heat, Severity
 from shopserv.calc.working import Change
-from shopserv.common import formats
+from shopserv.common import formats, fresh
 from shopserv.common.drawing.heat import HeatStrip, heat_strip, part_of
 from shopserv.logbook.models import LaboratoryResult
 from shopserv.reminders.exposure import Exposure
@@ -381,12 +381,23 @@ def book(found: Exposure) -> list[tuple[str, str, str, str, str]]:
         (
             formats.day(line.job.on),
             line.job.fluid,
-            formats.share(int(line.job.share * MILLION)),
+            _share_of(found, n),
             _age(line.before, found.unit),
             _age(line.after, found.unit),
         )
-        for line in found.book
+        for n, line in enumerate(found.book)
     ]
+
+
+def _share_of(found: Exposure, n: int) -> str:
+    """The share as the record of the job has it; of a band also its middle, by which the age is reckoned."""
+    job = found.book[n].job
+    counted = formats.share(int(job.share * MILLION))
+    place = sum(line.job.on == job.on for line in found.book[:n])
+    said = fresh.figure(*found.shares.get((job.on, place), (None, None)))
+    if (job.on, place) not in found.shares or said == counted:
+        return counted
+    return _("%(share)s, %(middle)s counted") % {"share": said, "middle": counted}
 
 
 def _age(both: tuple[Fraction, Fraction], unit: str) -> str:

@@ -153,7 +153,11 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
     is_doubted = forecast is not None and "doubted" in forecast.working.get("inputs", {})
     doubted = doubts_of(actor, head.vehicle) if is_doubted else []
     in_doubt = frozenset(one.reading.pk for one in doubted)
-    done = {entry.day: entry.a or "" for entry in log.entries if entry.kind == "service"}
+    done = {
+        entry.day: (entry.a or "", entry.n2, entry.n3)
+        for entry in log.entries
+        if entry.kind == "service" and entry.e != "corrected"
+    }
     context: dict[str, Any] = {
         "head": head,
         "vehicle": head.vehicle,
