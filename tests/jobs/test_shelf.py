@@ -10,7 +10,7 @@ from shopserv.calc.opened import OpenPackage
 from shopserv.calc.packages import Package
 from shopserv.calc.promise import Arrival
 from shopserv.jobs.selectors.ahead import AheadJob
-from shopserv.jobs.shelf import Counted, reckon, share_cents
+from shopserv.jobs.shelf import Counted, reckon, share_cents, swings
 from shopserv.jobs.workings.ahead import Ahead
 
 TODAY = date(2026, 11, 24)
@@ -121,3 +121,14 @@ def test_the_sums_say_the_same_and_hide_the_cost_from_who_may_not_see_it():
     assert any("not old: It was to be used by 2026-11-24" in step.words for step in shown["F-opened"].steps)
     assert "USD" in str([one.as_dict() for one in shown.values()])
     assert "USD" not in str([one.as_dict() for one in hidden.values()])
+
+
+def test_each_input_is_moved_by_a_fifth_and_many_jobs_are_left():
+    four = [job(n, n) for n in range(1, 5)]
+    found = found_of(four, shelf(9, 0))
+
+    moved = {one.words: (one.less, one.more) for one in swings(found, {"needs": "needs", **WORDS})}
+
+    assert len(found.promised.served) == 3
+    assert moved == {"needs": (3, 2), "jug": (2, 3), "bottle": (3, 3)}  # 12.0 L asks for 4 jugs, 8.0 L for 3
+    assert swings(found_of([job(n, n) for n in range(13)]), {}) == ()

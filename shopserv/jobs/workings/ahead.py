@@ -12,7 +12,7 @@ from shopserv.calc.pooling import Pooled
 from shopserv.calc.promise import Promise, Promised
 from shopserv.calc.working import From, Given, Step, Working
 from shopserv.common import formats
-from shopserv.jobs.shelf import BY_LITER, Pool, Reckoned, share_cents
+from shopserv.jobs.shelf import BY_LITER, Pool, Reckoned, share_cents, swings
 
 PRACTICE = "common practice, no source"
 SEARCH = "exact search over every mix of whole packages from which none could be put back"
@@ -75,7 +75,7 @@ class Ahead:
                 From.COMPUTED,
                 f"agreed course, {job.said}",
                 job.low_ml if job.low_ml != job.need_ml else None,
-                None,
+                job.need_ml if job.low_ml != job.need_ml else None,
             )
             for job in jobs
         ]
@@ -92,7 +92,8 @@ class Ahead:
             given.append(Given("d", "until an order is here", lead, "days", From.TYPED, COUNTED))
             steps.append(Step(f"{short.job.name} is the first that no way serves", MIX, short.job.day, ""))
             if short.order is not None:
-                steps.append(Step(f"the cheapest order that serves it: {self.mix(short.order)}", "", None, ""))
+                count = sum(short.order.values())
+                steps.append(Step(f"the cheapest order that serves it: {self.mix(short.order)}", "", count, "packages"))
                 if self.with_cost:
                     cost = amount(short.order_cents or 0)
                     steps.append(Step("what it costs us", r"\min \sum_i n_i\,k_i", cost, self.currency))
@@ -108,6 +109,7 @@ class Ahead:
             steps=tuple(steps),
             sources=(SEARCH,),
             assumptions=self._taken(),
+            changes=swings(found, {"needs": "what every job needs", **self.words}),
         )
 
     def _taken(self) -> tuple[str, ...]:
@@ -144,7 +146,7 @@ class Ahead:
             if self.with_cost:
                 cost = amount(share_cents(taken))
                 steps.append(Step("its share of what the package cost", r"k\,\frac{o}{v}", cost, self.currency))
-        steps += [Step(f"not {one.label}: {one.reason}", "", None, "") for one in cover.not_taken]
+        steps += [Step(f"not {one.label}: {one.reason}", "", 0, "mL") for one in cover.not_taken]
         if cover.whole.counts:
             steps.append(Step(f"the rest from {self.mix(cover.whole.counts)}", MIX, cover.whole.total_ml, "mL"))
             steps.append(Step("left over", r"\sum_i n_i\,v_i - V", cover.whole.surplus_ml, "mL"))
@@ -191,5 +193,5 @@ class Ahead:
         )
 
     def mix(self, counts: Mapping[str, int]) -> str:
-        """ "2 x jug, 3 x bottle"."""
-        return ", ".join(f"{n} x {self.words[name]}" for name, n in counts.items() if n)
+        """ "2 × jug, 3 × bottle"."""
+        return ", ".join(f"{n} × {self.words[name]}" for name, n in counts.items() if n)

@@ -85,10 +85,10 @@ class Teller:
 
     def _not_counted(self, form: ShelfForm, days: Mapping[str, date | None]) -> str:
         if not self.product.packages:
-            return _("no package of it is on the price list; nothing can be promised.")
+            return _("has no package on the price list, so nothing is promised.")
         if form.errors or any(days.get(job.order) is None for job in self.product.jobs):
-            return _("not told until what is marked below is mended.")
-        return _("not counted, so nothing is promised. Count %(kinds)s.") % {"kinds": self._kinds()}
+            return _("is not told until what is marked below is mended.")
+        return _("is not counted, so nothing is promised. Count %(kinds)s.") % {"kinds": self._kinds()}
 
     def _kinds(self) -> str:
         return _list([f"{word}s" if word != number else word for number, word in self.words.items()])
@@ -96,7 +96,9 @@ class Teller:
     def _verdict(self, found: Reckoned) -> tuple[str, str, str, tuple[str, ...]]:
         number = len(found.jobs)
         if found.promised is None:
-            words = _("more than %(most)s ways to share out the shelf; that is too many to look through.")
+            words = _(
+                "cannot be told: there are more than %(most)s ways to share out the shelf, too many to look through."
+            )
             mend = _("Count fewer kinds, such as those that will be opened first, or move far jobs to a later count.")
             return WATCH, words % {"most": formats.number(MOST_WAYS)}, "", (mend,)
         short = found.promised.shortage

@@ -37,7 +37,7 @@ def test_without_agreed_jobs_it_says_so(signed_in):
 def test_uncounted_it_promises_nothing_and_says_what_to_count(signed_in, order):
     page = text(signed_in("sam").get(PAGE))
 
-    assert "not counted, so nothing is promised. Count pails, jugs and bottles." in page
+    assert "is not counted, so nothing is promised. Count pails, jugs and bottles." in page
     assert f"{order.number} V-01" in page
     assert "10.6 qt (10.0 L)" in page
     assert "reaches for" not in page
@@ -55,7 +55,7 @@ def test_counted_it_reaches_or_names_the_vehicle_and_the_last_day_to_order(signe
     late = text(sam.get(PAGE, scarce))
 
     assert "reaches for the job ahead." in reaches
-    assert "2 jugs and 3 bottles 3 jugs and 5 bottles" in reaches
+    assert "2 jugs and 3 bottles = 3 jugs and 5 bottles" in reaches
     assert f"does not reach for Nov 30, {order.number} (V-01). Order by Nov 28." in fails
     assert "The cheapest order that serves it: 1 jug." in fails
     assert "Order today." in today
@@ -132,7 +132,7 @@ def test_what_cannot_be_is_named_and_stays_typed(signed_in, order):
 
         page = answer.content.decode()
         assert (answer.status_code, words in text(answer)) == (422, True), said
-        assert "not told until what is marked below is mended." in text(answer)
+        assert "is not told until what is marked below is mended." in text(answer)
         assert [typed for typed in said.values() if typed and f'value="{typed}"' not in page] in ([], ["FENV-L1"]), said
         assert sam.get(f"{PAGE}sums/", {**FULL, **said}).status_code == 200
 
