@@ -20,7 +20,7 @@ from shopserv.jobs.courses import Course
 from shopserv.jobs.selectors.fluid_course import CourseOfOption, course_of_option
 from shopserv.jobs.services.take_course import take_course
 from shopserv.shop.actors import Actor
-from shopserv.web.counter.columns import order_words
+from shopserv.web.counter.columns import lines_words, order_words
 from shopserv.web.counter.course_form import AMOUNT_OF, OPS, CourseForm
 from shopserv.web.counter.course_words import breach_words, drain_words, level_words, points
 from shopserv.web.forms import form_page
@@ -150,6 +150,7 @@ def _context(actor: Actor, found: CourseOfOption, form: CourseForm) -> dict[str,
         "form": form,
         "first": first,
         "scale": scale,
+        "lines_words": lines_words(scale, first),
         "tubes": tubes if drawn and not form.errors else None,
         "rows": _rows(found, form, first),
         "others": _others(found, first),
