@@ -29,6 +29,7 @@ _TABLE = {
     "issue invoice": "writer owner",
     "papers": "writer technician parts owner",
     "fluid ahead": "writer parts owner",
+    "batches": "parts owner",
     "due soon": "writer owner",
     "plan reminders": "writer owner",
     "answer reminder": "writer owner customer",

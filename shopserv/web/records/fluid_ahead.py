@@ -15,11 +15,12 @@ from shopserv.common import clock
 from shopserv.jobs.selectors.ahead import AheadProduct, fluid_ahead
 from shopserv.jobs.shelf import Reckoned, reckon
 from shopserv.jobs.workings.ahead import Ahead
+from shopserv.logbook.batches import batch_inside, batch_working
 from shopserv.shop.actors import Actor
 from shopserv.web import workings
 from shopserv.web.query import says_what_was_asked
-from shopserv.web.records.fluid_ahead_forms import DaysForm, ShelfForm
-from shopserv.web.records.fluid_ahead_rows import Teller
+from shopserv.web.records.fluid_ahead_forms import BatchForm, DaysForm, ShelfForm
+from shopserv.web.records.fluid_ahead_rows import Teller, batch_told
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,12 @@ def fluid_ahead_page(request: HttpRequest) -> HttpResponse:
         "query": request.GET.urlencode(),
         "many": len(told) > 1,
     }
-    return render(request, "records/fluid_ahead.html", context, status=422 if asked.is_wrong else 200)
+    is_wrong = asked.is_wrong
+    if actor.may("batches"):
+        form = BatchForm(request.GET)
+        is_wrong = is_wrong or bool(form.errors)
+        context |= {"batch_form": form, "batch": batch_told(actor, form.mark) if form.mark else None}
+    return render(request, "records/fluid_ahead.html", context, status=422 if is_wrong else 200)
 
 
 @require_GET
@@ -67,6 +73,8 @@ def fluid_sums(request: HttpRequest) -> HttpResponse:
         .all()
         .items()
     }
+    if actor.may("batches") and (mark := BatchForm(request.GET).mark):
+        found["batch"] = batch_working(mark, batch_inside(actor, mark))
     if is_json:
         return workings.as_json(_("fluid ahead of %(shop)s") % {"shop": actor.house.code}, found)
     query = request.GET.copy()

@@ -206,6 +206,20 @@ class DaysForm(PageForm):
         return None if job.order in self.errors else self.cleaned_data.get(job.order) or job.day
 
 
+class BatchForm(PageForm):
+    """The mark of a batch, as its label says it."""
+
+    batch = forms.CharField(max_length=40, required=False, label=later("Batch, as its label says"))
+
+    def __init__(self, data: Mapping[str, str]) -> None:
+        super().__init__({"batch": data["batch"]} if data.get("batch", "").strip() else None)
+
+    @property
+    def mark(self) -> str:
+        """What was asked; empty: nothing, or what is to be mended."""
+        return str(self.cleaned_data["batch"]) if self.is_bound and self.is_valid() else ""
+
+
 def _ahead(today: date, label: Any) -> TypedField:
     """A day from today on, with its year or without."""
     how = {"today": today, "ahead": True, "order": ORDER}

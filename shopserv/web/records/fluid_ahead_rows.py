@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -15,6 +16,7 @@ from shopserv.calc.promise import Promised
 from shopserv.common import formats
 from shopserv.jobs.selectors.ahead import AheadJob, AheadProduct
 from shopserv.jobs.shelf import MOST_WAYS, Pool, Reckoned, share_cents
+from shopserv.logbook.batches import MILLION, batch_inside, known_batches
 from shopserv.shop.actors import Actor
 from shopserv.web.nav import may_open
 from shopserv.web.records.fluid_ahead_forms import ShelfForm, words_of
@@ -247,6 +249,22 @@ class Teller:
         if not self.with_cost or cents is None:
             return ""
         return _(" for %(cost)s") % {"cost": formats.money(cents, self.currency)}
+
+
+def batch_told(actor: Actor, mark: str) -> dict[str, Any]:
+    """The vehicles that got a batch, or which batches are known."""
+    rows = [
+        {
+            "vehicle": one.vehicle,
+            "on": one.got[-1],
+            "times": len(one.got),
+            "share": formats.share(int(one.low * MILLION), int(one.high * MILLION)),
+            "after": one.after,
+            "product": one.product,
+        }
+        for one in batch_inside(actor, mark)
+    ]
+    return {"mark": mark, "rows": rows, "known": "" if rows else _list(known_batches(actor))}
 
 
 def sums_of(found: Reckoned) -> frozenset[str]:

@@ -171,3 +171,17 @@ def test_sixty_jobs_get_an_answer_or_are_told_to_be_too_many(signed_in, order, m
 def test_another_shop_sees_none_of_its_jobs(signed_in, order):
     assert order.number in text(signed_in("sam").get(PAGE))
     assert order.number not in text(signed_in("lise").get(PAGE))
+
+
+def test_a_batch_is_found_by_who_keeps_parts_and_by_the_owner(signed_in):
+    sam = signed_in("sam")
+
+    found, unknown, long = (sam.get(PAGE, {"batch": mark}) for mark in ("l6-2602", "nowhere", "x" * 41))
+    sums = json.loads(sam.get(f"{PAGE}sums/", {"batch": "L6-2602", "as": "json"}).content)["figures"]["batch"]
+
+    assert found.status_code == 200
+    assert re.search(r"Aug 13 F-36 .*? FEN6L 90 % = 0", text(found))
+    assert sums["value"] == text(found).count("FEN6L")
+    assert "No job in the logbook names batch “nowhere”. Look at the label again; poured last were" in text(unknown)
+    assert (long.status_code, "x" * 41 in long.content.decode()) == (422, True)
+    assert "still inside" not in text(signed_in("tobin").get(PAGE, {"batch": "L6-2602"}))
