@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from math import log, log1p
+from math import log, log1p, pi
 from typing import Any
 
 import numpy as np
 
 from bench.measure import Figure
-from shopserv.calc.bands import AVERAGE_A_DAY, EVEN, FIT, LONG, LONGEST_PAST, SHORT, WIDEST, Side
+from shopserv.calc.bands import AVERAGE_A_DAY, EVEN, FARTHEST, FIT, LONG, LONGEST_PAST, SHORT, WIDEST, Side
 from shopserv.calc.fleet_arrays import LAST_DAY, NO_DAY, dues
+from shopserv.calc.yearly import HELD, YEAR
 
 SEED = 8104
 READINGS = 5
@@ -61,31 +62,47 @@ def dues_bare(days: Array, run: Array, due_at: Array, months_due: Array) -> tupl
     span, total = day[-1] - day[0], np.maximum(far[-1] - far[0], 0.0)
     own = (total + 1.0) / span
     usual = FIT.usual_mi / own
-    scatter = ((steps - total / span * gaps) ** 2 / gaps).sum(axis=0) / (own * own)
+    off = (steps - total / span * gaps) / own
+    scatter = (off * off / gaps).sum(axis=0)
     known = np.log(scatter / (READINGS - 1) + FIT.own_floor * usual)
     uneven = (FIT.prior_count * np.log(usual) + (READINGS - 1) * known) / (FIT.prior_count + READINGS - 1)
     average_days = np.exp(uneven) / FIT.spread**2
     past = np.minimum(span, LONGEST_PAST)
     share = past / (past + average_days)
-    left = np.maximum(due_at - far[-1], 0.0)
-    days_ahead = left / np.exp((1 - share) * np.log(AVERAGE_A_DAY) + share * np.log(own))
+    turned = (2 * pi / YEAR) * gaps
+    at = np.concatenate([np.zeros((1, len(days))), turned.cumsum(axis=0)])
+    c, s = np.diff(np.sin(at), axis=0) / turned, -np.diff(np.cos(at), axis=0) / turned
+    gc = gaps * c
+    cc, ss, cs = (gc * c).sum(axis=0) + HELD, (gaps * s * s).sum(axis=0) + HELD, (gc * s).sum(axis=0)
+    cz, sz = (c * off).sum(axis=0), (s * off).sum(axis=0)
+    taken = (cz * cz * ss + sz * sz * cc - 2 * cz * sz * cs) / (cc * ss - cs * cs)
+    scatter += (READINGS - 1) * FIT.own_floor * usual
+    season = np.maximum(0.0, 1 - (1 - taken / scatter) * (READINGS - 2) / (READINGS - 4))
+    left, moves = np.maximum(due_at - far[-1], 0.0), rate > 0
+    rate = np.where(moves, rate, 1.0)
+    days_ahead = left / rate
+    drawn = np.exp((1 - share) * np.log(AVERAGE_A_DAY) + share * np.log(own))
+    apart = np.clip(np.log(rate / drawn), -FARTHEST, FARTHEST)
     uneven -= log(EVEN)
     unknown = np.log(average_days / (past + average_days))
     ahead = np.log(np.maximum(days_ahead, 1.0) / SHORT)
     even, short, long = np.minimum(uneven, 0), np.minimum(ahead, 0), np.maximum(ahead - log(LONG / SHORT), 0)
+    over = np.maximum(ahead, 0)
 
     def width(to: Side) -> Array:
-        power = to.uneven * uneven + to.even * even + to.unknown * unknown + to.few * log1p(1 / (READINGS - 1))
-        return np.minimum(to.factor * np.exp(power + to.ahead * ahead + to.short * short + to.long * long), WIDEST)
+        power = (to.uneven + to.uneven_far * over) * uneven + to.even * even + to.unknown * unknown
+        power += to.drawn * apart + to.few * log1p(1 / (READINGS - 1))
+        power += to.ahead * ahead + to.short * short + to.long * long
+        power += (to.season + to.season_short * short + to.season_far * over) * season
+        return np.minimum(to.factor * np.exp(power), WIDEST)
 
-    last, moves = days[:, -1], rate > 0
+    last = days[:, -1]
     edges = (
         days_ahead * np.exp(-width(FIT.below)),
-        left / np.where(moves, rate, 1),
+        days_ahead,
         days_ahead * np.exp(width(FIT.above)),
     )
     early, due, late = (last + np.minimum(np.floor(one + 0.5), LAST_DAY).astype(np.int64) for one in edges)
-    early, late = np.minimum(early, due), np.maximum(late, due)
     can = moves & (due <= LAST_DAY)
     due, early = np.where(can, due, NO_DAY), np.where(can, early, NO_DAY)
     late = np.where(can & (late <= LAST_DAY), late, NO_DAY)

@@ -24,30 +24,42 @@ sys.path[:0] = [str(ROOT), str(ROOT / "scripts")]
 from simulated_fleets import SHAPES, Life, fleet  # noqa: E402
 
 from shopserv.calc import fleet_arrays, mileage  # noqa: E402
-from shopserv.calc.bands import FIT, Fit, Side  # noqa: E402
+from shopserv.calc.bands import FIT, WIDEST, Fit, Side  # noqa: E402
 from shopserv.calc.readings import Typed, verdicts  # noqa: E402
 
 FITTED = ROOT / "shopserv" / "calc" / "bands_fitted.py"
 TRIED = ROOT / "fixtures" / "how_sure.json"
 ONE = "one reading"  # the tenth shape: vehicles of all others of which only the last reading is known
 WRONG = SHAPES[-1]
-TRAIN, TEST, COUNT = (11, 12, 13, 14), (51, 52, 53), 1000
+# Seeds: what is fitted on, two sets apart that were looked at while the form of the band was chosen, and two sets apart
+# that were looked at once, when it stood. The help tells the last two.
+TRAIN, CHOSEN = (11, 12, 13, 14, 15, 16), ((51, 52, 53), (71, 72, 73))
+TEST, AGAIN, COUNT = (81, 82, 83), (91, 92, 93), 1000
 FIRST = 730_000  # ordinal of day 0
 LONGEST = 1825  # days: what lies beyond five years is on no list
 AHEAD = ((1, 30), (30, 90), (90, 365), (365, 730), (730, LONGEST))
 # Of each figure of bands.Side where the fit begins, and the least and most it may be: a wider band for a more uneven,
-# less known or less read vehicle, never a narrower one.
+# less known or less read vehicle, however far ahead, never a narrower one.
 RANGE = {
     "factor": (0.4, 0.02, 7.4),
-    "uneven": (0.35, 0.02, 1.0),
-    "even": (0.05, 0.0, 0.8),
+    "uneven": (0.3, 0.24, 1.0),
+    "even": (0.0, 0.0, 0.8),
+    "uneven_far": (0.0, -0.08, 0.9),
     "unknown": (0.1, 0.0, 1.0),
     "few": (0.1, 0.0, 2.0),
     "ahead": (-0.15, -0.9, 0.2),
-    "short": (-0.1, -0.9, 0.6),
+    "short": (0.0, -0.9, 0.9),
     "long": (0.0, -0.6, 0.6),
+    "season": (0.0, -1.0, 1.0),
+    "season_short": (0.0, -1.0, 1.0),
+    "season_far": (0.0, -1.0, 1.0),
+    "drawn": (0.0, 0.0, 0.0),
 }
-WEIGHT = {"shapes": 40, "days ahead": 8, "readings": 6}  # of each group's miss beside the narrowness of the band
+# A likely day by a faster rate than the drawn one is late at most by more, and early by no more.
+LATE = RANGE | {"drawn": (0.0, 0.0, 2.0)}
+NARROW = 24  # of the pinball losses of both edges beside the misses
+WEIGHT = {"shapes": 70, "days ahead": 16, "readings": 50, "shapes by days": 0.1}  # of each group's miss
+AHEAD_OF_SHAPE = ((1, 30), (30, 90), (90, 365), (365, LONGEST))
 KNOWN = ((1, 1), (2, 2), (3, 4), (5, 6), (7, 9), (10, 20))
 BIG = 1000  # miles by which a reading must be wrong to count as found or missed
 
@@ -103,24 +115,26 @@ def typed_of(life: Life) -> list[Typed]:
 
 
 def edges(fit: Fit, data: Mapping[int, Any]) -> dict[str, Array]:
-    """Early, middle and late of all cases in days, true days, shape and number of readings of each."""
+    """Early, likely and late of all cases in days, true days, shape and number of readings of each."""
     parts: dict[str, list[Array]] = defaultdict(list)
     for count, (days, run, left, true, shapes) in data.items():
-        found = fleet_arrays.outlooks(days, run, np.maximum(left, 0.0), fit)
-        early, late = found.early_days, found.late_days
-        if count > 1:  # the likely day is that of the median slope, and within the band
-            slope = fleet_arrays.middle_slope(days, run)
-            likely = np.maximum(left, 0.0) / np.where(slope > 0, slope, np.nan)
-            early, late = np.fmin(early, likely), np.fmax(late, likely)
-        for name, column in (
-            ("early", early),
-            ("days", found.days),
-            ("late", late),
-            ("true", true),
-            ("shape", np.array(shapes)),
-            ("count", np.full(len(true), count)),
-        ):
-            parts[name].append(column)
+        for is_one in (False, True):  # of one reading the average counts, with the first use where it is known
+            which = (np.array(shapes) == ONE) == is_one
+            if not which.any():
+                continue
+            rate = None if is_one else fleet_arrays.middle_slope(days[which], run[which])
+            rows = which if rate is None else which & (fleet_arrays.middle_slope(days, run) > 0)
+            rate = None if rate is None else rate[rate > 0]
+            found = fleet_arrays.outlooks(days[rows], run[rows], np.maximum(left[rows], 0.0), rate, fit)
+            for name, column in (
+                ("early", found.early_days),
+                ("days", found.days),
+                ("late", found.late_days),
+                ("true", true[rows]),
+                ("shape", np.array(shapes)[rows]),
+                ("count", np.full(rows.sum(), count)),
+            ):
+                parts[name].append(column)
     whole = {name: np.concatenate(columns) for name, columns in parts.items()}
     shown = (whole["days"] >= 1) & (whole["days"] <= LONGEST)
     return {name: column[shown] for name, column in whole.items()}
@@ -147,41 +161,90 @@ def groups(found: Mapping[str, Array]) -> dict[str, dict[str, Array]]:
 def fitted(data: Mapping[int, Any], begin: Fit) -> Fit:
     """The widths whose band is narrow and holds 80 % in each group, 10 % on each side, as far as it can.
 
-    Only the two sides are fitted; what the rate is made of stays as it is, and the likely day with it. A shape is
-    counted by, and never told to the band.
+    Only the two sides are fitted; the likely days stay as they are. A shape is counted by, and never told to the band.
     """
     from scipy.optimize import minimize  # type: ignore[import-untyped]  # slow import
 
-    start, least, most = np.array([*RANGE.values()] * 2).T
-    masks = groups(edges(begin, data))  # the days do not depend on the sides
-    shares = {kind: np.array([m / m.sum() for m in rows.values() if m.sum() > 50]) for kind, rows in masks.items()}
-
-    def of(at: Array) -> Fit:
-        below, above = (Side(**dict(zip(RANGE, map(float, half), strict=True))) for half in np.split(at, 2))
-        return replace(begin, below=below, above=above)
-
-    def cost(at: Array, softness: float) -> float:
-        found = edges(of(at), data)
-        true, early, late = np.minimum(found["true"], 5000), found["early"], found["late"]
-        off = np.log(true / found["days"])
-        narrow = _pinball(off - np.log(np.maximum(early, 1e-9) / found["days"]), 0.1)
-        narrow += _pinball(off - np.log(late / found["days"]), 0.9)
-        soft = softness * (0.08 * (late - early) + 0.3)  # days: an edge counts in part, so that the cost has a slope
-        after, before = _sigmoid((true - early + 0.5) / soft), _sigmoid((late + 0.5 - true) / soft)
-        miss = 10 * ((after.mean() - 0.9) ** 2 + (before.mean() - 0.9) ** 2)
-        for kind, share in shares.items():
-            inside, sides = share @ (after + before - 1), (share @ after, share @ before)
-            miss += WEIGHT[kind] * (((inside - 0.8) ** 2).sum() + sum(((side - 0.9) ** 2).sum() for side in sides))
-        return float(8 * narrow.mean() + 60 * miss)
-
+    start, least, most = (np.array(column) for column in zip(*RANGE.values(), *LATE.values(), strict=True))
+    start, least, most = (np.where(_FACTORS, np.log(np.where(_FACTORS, x, 1)), x) for x in (start, least, most))
+    cost = Cost(data, begin)
     at = start
     for softness in (1.0, 0.4, 0.2, 0.1):
         bounds = list(zip(least, most, strict=True))
-        options = {"maxiter": 70, "maxfun": 9000}
-        result = minimize(cost, at, (softness,), method="L-BFGS-B", bounds=bounds, options=options)
+        result = minimize(cost, at, (softness,), jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 60})
         at = result.x
         print(f"cost {result.fun:.4f}", flush=True)
-    return _scaled(of(np.array([float(f"{value:.4g}") for value in at])), data)
+    return _scaled(_of(at, begin), data)
+
+
+_FACTORS = np.array([name == "factor" for name in (*RANGE, *RANGE)])
+
+
+def _of(at: Array, begin: Fit) -> Fit:
+    """The fit of so many figures: of the early side, then of the late one, the factors as logarithms."""
+    figures = [float(f"{value:.4g}") for value in np.where(_FACTORS, np.exp(np.where(_FACTORS, at, 0)), at)]
+    half = len(RANGE)
+    below, above = (Side(**dict(zip(RANGE, part, strict=True))) for part in (figures[:half], figures[half:]))
+    return replace(begin, below=below, above=above)
+
+
+class Cost:
+    """How far a band is from holding four of five in each group, and how wide it is; with its slopes."""
+
+    def __init__(self, data: Mapping[int, Any], begin: Fit) -> None:
+        # The logarithm of a width is linear in its figures, so that each column is what one of them makes alone.
+        tiny, none = 1e-6, Side(1e-6, *[0.0] * (len(RANGE) - 1))
+        sides = [none, *(replace(none, **{name: 1.0}) for name in RANGE if name != "factor")]
+        several = [edges(replace(begin, below=side, above=side), data) for side in sides]
+        found = several[0]
+        self.days, self.true = found["days"], np.minimum(found["true"], 5000)
+        columns = [np.log(np.log(one["late"] / one["days"]) / tiny) for one in several]
+        self.made = np.stack([np.ones(len(self.days)), *columns[1:]], axis=1)
+        crossed = {
+            f"{shape} {low}": (found["shape"] == shape) & (self.days >= low) & (self.days < high)
+            for shape in (*SHAPES, ONE)
+            for low, high in AHEAD_OF_SHAPE
+        }
+        self.shares = {
+            kind: np.array([mask / mask.sum() for mask in masks.values() if mask.sum() > 50])
+            for kind, masks in (groups(found) | {"shapes by days": crossed}).items()
+        }
+
+    def __call__(self, at: Array, softness: float) -> tuple[float, Array]:
+        half, widest = len(RANGE), np.log(WIDEST)
+        powers = self.made @ at[:half], self.made @ at[half:]
+        below, above = (np.exp(np.minimum(power, widest)) for power in powers)
+        early, late, off = self.days * np.exp(-below), self.days * np.exp(above), np.log(self.true / self.days)
+        soft = softness * (0.08 * (late - early) + 0.3)  # days: an edge counts in part, so that the cost has a slope
+        after, before = _sigmoid((self.true - early + 0.5) / soft), _sigmoid((late + 0.5 - self.true) / soft)
+        loss = _pinball(off + below, 0.1) + _pinball(off - above, 0.9)
+        by_after, by_before, miss = self._missed(after, before)
+        count = len(self.days)
+        by_below = (
+            NARROW * np.where(off + below > 0, 0.1, -0.9) / count + 60 * by_after * early * after * (1 - after) / soft
+        )
+        by_above = (
+            -NARROW * np.where(off - above > 0, 0.9, -0.1) / count
+            + 60 * by_before * late * before * (1 - before) / soft
+        )
+        by_below, by_above = by_below * below * (powers[0] < widest), by_above * above * (powers[1] < widest)
+        slopes = np.concatenate([self.made.T @ by_below, self.made.T @ by_above])
+        ridge = np.where(_FACTORS, 0.0, 0.03)
+        return float(NARROW * loss.mean() + 60 * miss + (ridge * at * at).sum()), slopes + 2 * ridge * at
+
+    def _missed(self, after: Array, before: Array) -> tuple[Array, Array, float]:
+        """How far the groups are off, with the slopes by each case's part after the early and before the late edge."""
+        count = len(after)
+        sides = after.mean() - 0.9, before.mean() - 0.9
+        miss = 10 * (sides[0] ** 2 + sides[1] ** 2)
+        by_after, by_before = np.full(count, 20 * sides[0] / count), np.full(count, 20 * sides[1] / count)
+        for kind, share in self.shares.items():
+            first, last = share @ after - 0.9, share @ before - 0.9
+            whole = first + last
+            miss += WEIGHT[kind] * ((whole**2).sum() + 0.3 * (first**2).sum() + 0.3 * (last**2).sum())
+            by_after += 2 * WEIGHT[kind] * (whole + 0.3 * first) @ share
+            by_before += 2 * WEIGHT[kind] * (whole + 0.3 * last) @ share
+        return by_after, by_before, float(miss)
 
 
 def _scaled(fit: Fit, data: Mapping[int, Any]) -> Fit:
@@ -212,7 +275,8 @@ def contract_held(data: Mapping[int, Any]) -> tuple[int, int]:
     for count, (days, run, left, true, _shapes) in data.items():
         if count < 2:
             continue
-        outlooks = fleet_arrays.outlooks(days, run, np.maximum(left, 0.0))
+        slope = fleet_arrays.middle_slope(days, run)
+        outlooks = fleet_arrays.outlooks(days, run, np.maximum(left, 0.0), np.where(slope > 0, slope, np.nan))
         for row in np.flatnonzero((outlooks.days >= 1) & (outlooks.days <= LONGEST)):
             readings = [
                 mileage.Reading(date.fromordinal(FIRST + int(day)), Fraction(int(far)))
@@ -245,20 +309,31 @@ def faults_found(count: int, seeds: Sequence[int]) -> dict[str, Any]:
     return {"right": seen["right"], "doubted": seen["doubted"], "kinds": {k: dict(v) for k, v in sorted(kinds.items())}}
 
 
-def tried(fit: Fit, count: int = COUNT, seeds: Sequence[int] = TEST) -> dict[str, Any]:
-    """What the help page tells: how often the band held, on seeds that nothing was fitted on."""
-    several = [cases(count, seed) for seed in seeds]
+def tried(fit: Fit, count: int = COUNT) -> dict[str, Any]:
+    """What the help page tells: how often the band held, on two sets of seeds that nothing was fitted on."""
+    first = cases(count, TEST[0])
+    good, total = contract_held(first)
+    return {
+        "fit": asdict(fit),
+        "fitted_on": list(TRAIN),
+        "chosen_by": [list(seeds) for seeds in CHOSEN],
+        **counted(fit, TEST, [first, *(cases(count, seed) for seed in TEST[1:])]),
+        "again": counted(fit, AGAIN, [cases(count, seed) for seed in AGAIN]),
+        "contract_held": good,
+        "contract_cases": total,
+        "faults": faults_found(count // 2, TEST[:1]),
+    }
+
+
+def counted(fit: Fit, seeds: Sequence[int], several: Sequence[Mapping[int, Any]]) -> dict[str, Any]:
+    """How often the band held on the cases of some seeds, in all and by group."""
     parts = [edges(fit, data) for data in several]
     found = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     inside = held(found)
-    contract = [contract_held(data) for data in several[:1]]
     return {
-        "fit": asdict(fit),
         "seeds": list(seeds),
         "held": int(inside.sum()),
         "cases": len(inside),
-        "contract_held": sum(good for good, _ in contract),
-        "contract_cases": sum(total for _, total in contract),
         **{
             kind: {
                 name: {
@@ -271,7 +346,6 @@ def tried(fit: Fit, count: int = COUNT, seeds: Sequence[int] = TEST) -> dict[str
             }
             for kind, masks in groups(found).items()
         },
-        "faults": faults_found(count // 2, seeds[:1]),
     }
 
 
@@ -282,13 +356,20 @@ def main() -> None:
         data = _merged([cases(COUNT, seed) for seed in TRAIN])
         fit = fitted(data, FIT)
         FITTED.write_text(_told(fit), "utf-8")
+        for seeds in CHOSEN:
+            _print(counted(fit, seeds, [cases(COUNT, seed) for seed in seeds]))
     said = tried(fit)
     TRIED.write_text(json.dumps(said, indent=1) + "\n", "utf-8")
-    print(f"{said['held'] / said['cases']:.1%} of {said['cases']:,} cases held")
+    _print(said)
+    _print(said["again"])
+    print(f"contract {said['contract_held'] / said['contract_cases']:.1%}; faults {said['faults']}")
+
+
+def _print(said: Mapping[str, Any]) -> None:
+    print(f"seeds {said['seeds']}: {said['held'] / said['cases']:.1%} of {said['cases']:,} cases held")
     for kind in ("shapes", "days ahead", "readings"):
         for name, row in said[kind].items():
             print(f"  {name:26} {row['held'] / row['cases']:.1%} of {row['cases']:,}, x{row['late_over_early']}")
-    print(f"contract {said['contract_held'] / said['contract_cases']:.1%}; faults {said['faults']}")
 
 
 def _told(fit: Fit) -> str:

@@ -10,11 +10,13 @@ from shopserv.calc.bands import (
     AVERAGE_A_DAY,
     AVERAGE_KM_A_YEAR,
     EVEN,
+    FARTHEST,
     FIT,
     KM_PER_MI,
     LONG,
     LONGEST_PAST,
     SHORT,
+    WIDEST,
     Side,
     latest_of,
     outlook,
@@ -32,24 +34,30 @@ FIGURES = {
     "factor": ("k", "factor"),
     "uneven": ("u", "power of the unevenness"),
     "even": ("v", "power of the unevenness once more, where it is low"),
+    "uneven_far": ("y", "power of the unevenness once more, for the days ahead where they are not few"),
     "unknown": ("z", "power of the weight of the average"),
     "few": ("f", "power of what few readings leave open"),
+    "drawn": ("d", "power of the distance a day over the one drawn towards the average"),
     "ahead": ("h", "power of the days ahead"),
     "short": ("i", "power of the days ahead once more, where they are few"),
     "long": ("j", "power of the days ahead once more, where they are many"),
+    "season": ("c", "power of the share of the season"),
+    "season_short": ("m", "power of the share of the season once more, where the days ahead are few"),
+    "season_far": ("g", "power of the share of the season once more, where the days ahead are not few"),
 }
 FITTED = "fit of this version, " + TRIED
 
 
-def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Working:
+def band_working(readings: Sequence[Reading], left: Fraction, unit: str, rate: Fraction) -> Working:
     """How the band of a due day by distance comes about.
 
     readings   that the forecast took, in `unit` (mi or km); at least one
     left       distance left from the last of them, 0 or more
+    rate       distance a day that the likely day goes by, above 0
     raises     UnknownUnit, OutOfRange
     source     calc.bands.outlook
     """
-    found = outlook(readings, left, unit)
+    found = outlook(readings, left, unit, rate)
     between, last = stretches(readings), latest_of(readings).on
     span, run = sum(days for days, _ in between), sum(far for _, far in between)
     average = AVERAGE_A_DAY * (1 if unit == "mi" else float(KM_PER_MI))
@@ -60,13 +68,16 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Work
         unit="days",
         low=found.early_days,
         high=found.late_days,
-        formula="the rate is a mean of the vehicle's own and the published one, by how much is known; the band widens "
-        "with uneven driving, little known of its own rate and few readings, and changes with the days ahead",
+        formula="the band lies around the likely day; it widens with uneven driving, little known of its own rate and "
+        "few readings, changes with the days ahead and with what goes with the time of the year, its late edge also "
+        "with how far the distance a day lies from one drawn towards the published average",
         formulas=(
-            r"w = \frac{T}{T + \phi / \sigma^2}, \quad r = r_o^{\,w}\, r_a^{\,1 - w}, \quad H = \frac{l}{r}",
-            r"s = k \left(\frac{\phi}{\phi_0}\right)^{u} \min\left(1, \frac{\phi}{\phi_0}\right)^{v} (1 - w)^{z} "
-            r"\left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{H}{H_1}\right)^{h} "
-            r"\min\left(1, \frac{H}{H_1}\right)^{i} \max\left(1, \frac{H}{H_2}\right)^{j}",
+            r"H = \frac{l}{r}, \quad w = \frac{T}{T + \phi / \sigma^2}, \quad \bar r = r_o^{\,w}\, r_a^{\,1 - w}",
+            r"A = \max\left(1, \frac{H}{H_1}\right), \quad B = \min\left(1, \frac{H}{H_1}\right), \quad "
+            r"s = k \left(\frac{\phi}{\phi_0}\right)^{u + y \ln A} \min\left(1, \frac{\phi}{\phi_0}\right)^{v} "
+            r"(1 - w)^{z} \left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{r}{\bar r}\right)^{d} "
+            r"\left(\frac{H}{H_1}\right)^{h} B^{i} \max\left(1, \frac{H}{H_2}\right)^{j} "
+            r"\left(\mathrm{e}^{c} A^{g} B^{m}\right)^{q}",
             r"H_\mathrm{early} = H e^{-s_b}, \quad H_\mathrm{late} = H e^{s_a}",
         ),
         given=(
@@ -74,6 +85,7 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Work
             Given("n", "readings on different days", len(between) + 1, "", From.READ),
             Given("T", "days between the first and the last, at most", min(span, LONGEST_PAST), "days", From.READ),
             Given("L", "distance between them", run, unit, From.READ),
+            Given("r", "distance a day, that of the likely day", rate, f"{unit}/day", From.COMPUTED, "distance clock"),
             Given("r_a", "average distance a day", average, f"{unit}/day", From.PUBLISHED, AVERAGE),
             Given(r"\sigma", "how far vehicles lie from the average", FIT.spread, "", From.MODELED, FITTED),
             Given(r"\phi_0", "unevenness that is not low", EVEN, "days", From.MODELED, FITTED),
@@ -86,17 +98,19 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str) -> Work
             *own,
             Step("unevenness, own and usual weighed", r"\phi", found.unevenness, "days"),
             Step("weight of its own driving", "w", found.own_share, ""),
-            Step("distance a day", "r", found.rate, f"{unit}/day"),
-            Step("days from the last reading", "H", found.days, "days"),
+            Step("distance a day drawn towards the average", r"\bar r", found.drawn, f"{unit}/day"),
+            Step("share of the unevenness that goes with the time of the year", "q", found.season, ""),
+            Step("days from the last reading to the likely day", "H", found.days, "days"),
             Step("width to the early edge", "s_b", found.below, ""),
             Step("width to the late edge", "s_a", found.above, ""),
             Step("early edge", r"H_\mathrm{early}", after(last, found.early_days), ""),
             Step("late edge", r"H_\mathrm{late}", after(last, found.late_days), ""),
         ),
-        sources=("shrinkage of the rate and its width: our own, " + TRIED, AVERAGE),
+        sources=("the width: our own, " + TRIED, AVERAGE),
         assumptions=(
             "without a stretch between readings 1 / (n - 1) counts as 0, and a way ahead of less than a day as a day",
-            "the likely day goes by the middle slope of the readings; the band shown takes it in",
+            f"no width counts above {WIDEST:g}; r counts as at most e to the power of {FARTHEST:g} times the drawn "
+            "one, and at least as that part of it",
         ),
     )
 

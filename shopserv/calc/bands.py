@@ -1,8 +1,9 @@
 """How sure a due day is: a band that was tried on simulated vehicles, and held as often as it says.
 
-The rate is a weighted mean, in logarithms, of the vehicle's own and the published average. The widths to both sides
-grow with how unevenly the vehicle was driven between its readings, with what the average still has to say, with few
-readings and with a short way ahead. What each counts for is fitted (`bands_fitted`), for either side by itself.
+The likely day goes by one rate, and the band lies around that day: by the middle slope of the readings or, of fewer
+than two, by the published average. The widths to both sides grow with how unevenly the vehicle was driven between its
+readings, with what of that goes with the time of the year, with what the average still has to say, with few readings
+and with a short way ahead. What each counts for is fitted (`bands_fitted`), for either side by itself.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from fractions import Fraction
 from itertools import pairwise
 from math import exp, floor, log, log1p
 
-from shopserv.calc import bands_fitted, mileage
+from shopserv.calc import bands_fitted, mileage, yearly
 from shopserv.calc.errors import NotMoving, OutOfRange, UnknownUnit
 from shopserv.calc.mileage import KM_PER_MI, Reading
 
@@ -25,6 +26,7 @@ AVERAGE_A_DAY = AVERAGE_KM_A_YEAR / float(KM_PER_MI) / 365.25  # mi
 LONGEST_PAST = 1400.0  # days: a longer past was not tried and makes nothing surer
 EVEN = 5.0  # days of unevenness: below, less of it counts for more
 SHORT, LONG = 90.0, 365.0  # days: a way ahead shorter or longer than these has a power of its own
+FARTHEST = 2.0  # logarithm of how far the rate of the likely day counts as apart from the drawn one
 WIDEST = 3.0  # of the logarithm of the days; readings that say less than the average alone are wrong ones
 
 
@@ -32,22 +34,31 @@ WIDEST = 3.0  # of the logarithm of the days; readings that say less than the av
 class Side:
     """What the width to one edge is made of: a factor, and the powers of what it grows or falls with.
 
-    factor       of all
-    uneven       of the unevenness over EVEN; even: the same once more, where it is below 1
-    unknown      of the weight of the average, 1 - own_share
-    few          of 1 + 1 / n, n stretches between readings
-    ahead        of the days ahead over SHORT; short: once more, where it is below 1
-    long         of the days ahead over LONG, where it is above 1
+    factor        of all
+    uneven        of the unevenness over EVEN; even: the same once more, where it is below 1; uneven_far: once more for
+                  each power of e that the days ahead are over SHORT
+    unknown       of the weight of the average, 1 - own_share
+    few           of 1 + 1 / n, n stretches between readings
+    ahead         of the days ahead over SHORT; short: once more, where it is below 1
+    long          of the days ahead over LONG, where it is above 1
+    season        of e, for the share of the unevenness that goes with the time of the year; season_short, season_far:
+                  once more for each power of e that the days ahead are under or over SHORT
+    drawn         of the rate of the likely day over the drawn one
     """
 
     factor: float
     uneven: float
     even: float
+    uneven_far: float
     unknown: float
     few: float
     ahead: float
     short: float
     long: float
+    season: float
+    season_short: float
+    season_far: float
+    drawn: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,28 +87,35 @@ FIT = Fit(**bands_fitted.RATE, below=Side(**bands_fitted.BELOW), above=Side(**ba
 class Outlook:
     """What the readings say of the days ahead.
 
-    rate          distance a day, own and average weighed
+    rate          distance a day that the likely day goes by
+    drawn         distance a day, the vehicle's own drawn towards the average
     own_share     weight of the vehicle's own driving in it, 0 to 1
     days          until the distance left is used up, likely; early and late edge of the band of 80 %
     unevenness    variance of the distance over the rate squared, a day, own and usual weighed
+    season        share of the unevenness that goes with the time of the year, 0 to 1
     below, above  width to the early and to the late edge: logarithms of days over early days, of late days over days
     """
 
     rate: float
+    drawn: float
     own_share: float
     days: float
     early_days: float
     late_days: float
     unevenness: float
+    season: float
     below: float
     above: float
 
 
-def outlook(readings: Sequence[Reading], left: Fraction, unit: str, fit: Fit = FIT) -> Outlook:
+def outlook(
+    readings: Sequence[Reading], left: Fraction, unit: str, rate: Fraction | None = None, fit: Fit = FIT
+) -> Outlook:
     """How long what is left lasts, with a band that holds four outcomes of five.
 
     readings   in any order, in `unit` (mi or km); of one day the highest counts; none: the published average alone
     left       distance left from the last reading on, 0 or more
+    rate       distance a day that the likely day goes by, above 0; None: the own one drawn towards the average
     raises     UnknownUnit, OutOfRange for less than nothing left
     source     own; fitted and tried on simulated vehicles, see the help page. The average: AVERAGE_KM_A_YEAR
     check      no reading, 3,071 mi left: likely 99.98 days by 30.72 mi a day
@@ -113,22 +131,28 @@ def outlook(readings: Sequence[Reading], left: Fraction, unit: str, fit: Fit = F
     run = max(0.0, sum(far for _, far in stretches))
     own = (run + per) / span if span else average
     unevenness = _unevenness(stretches, span, run, own, usual / own, fit)
+    season = yearly.share(stretches, own, fit.own_floor * usual / own)
     # Shrinkage: the own rate is known to a variance of unevenness / span, the average to that of the spread.
     average_days = unevenness / fit.spread**2
     past = min(span, LONGEST_PAST)
     own_share = past / (past + average_days)
-    rate = exp((1 - own_share) * log(average) + own_share * log(own))
-    days = float(left) / rate
-    unknown = log(average_days / (past + average_days))
-    logs = log(unevenness / EVEN), unknown, log(max(days, 1.0) / SHORT), _few(len(stretches))
-    below, above = (_width(side, *logs) for side in (fit.below, fit.above))
-    return Outlook(rate, own_share, days, days * exp(-below), days * exp(above), unevenness, below, above)
+    drawn = exp((1 - own_share) * log(average) + own_share * log(own))
+    likely = drawn if rate is None else float(rate)
+    days = float(left) / likely
+    unknown, apart = log(average_days / (past + average_days)), log(likely / drawn)
+    logs = log(unevenness / EVEN), unknown, log(max(days, 1.0) / SHORT), max(-FARTHEST, min(apart, FARTHEST))
+    below, above = (_width(side, *logs, _few(len(stretches)), season) for side in (fit.below, fit.above))
+    early, late = days * exp(-below), days * exp(above)
+    return Outlook(likely, drawn, own_share, days, early, late, unevenness, season, below, above)
 
 
-def _width(side: Side, uneven: float, unknown: float, ahead: float, few: float) -> float:
-    """The width to one edge, from the logarithms of what it is made of."""
-    power = side.uneven * uneven + side.even * min(uneven, 0.0) + side.unknown * unknown + side.few * few
-    power += side.ahead * ahead + side.short * min(ahead, 0.0) + side.long * max(ahead - log(LONG / SHORT), 0.0)
+def _width(side: Side, uneven: float, unknown: float, ahead: float, apart: float, few: float, season: float) -> float:
+    """The width to one edge, from the logarithms of what it is made of, and the share of the season."""
+    under, over = min(ahead, 0.0), max(ahead, 0.0)
+    power = (side.uneven + side.uneven_far * over) * uneven + side.even * min(uneven, 0.0)
+    power += side.unknown * unknown + side.few * few + side.drawn * apart
+    power += side.ahead * ahead + side.short * under + side.long * max(ahead - log(LONG / SHORT), 0.0)
+    power += (side.season + side.season_short * under + side.season_far * over) * season
     return min(WIDEST, side.factor * exp(power))
 
 
@@ -168,17 +192,18 @@ def day_after(on: date, days: float) -> date | None:
         return None
 
 
-def reach(readings: Sequence[Reading], days: int, unit: str) -> tuple[float, float]:
+def reach(readings: Sequence[Reading], days: int, unit: str, rate: Fraction | None = None) -> tuple[float, float]:
     """How far the vehicle goes within so many days from its last reading: the band of 80 %, as a distance.
 
     Late by a factor in days is short of the way by that factor.
 
     days    0 or more
+    rate    distance a day that its likely day goes by, above 0; None: the own one drawn towards the average
     raises  UnknownUnit, OutOfRange
     """
-    rate = outlook(readings, Fraction(0), unit).rate
-    seen = outlook(readings, Fraction(rate * days), unit)
-    return rate * days * exp(-seen.above), rate * days * exp(seen.below)
+    by = outlook(readings, Fraction(0), unit, rate).rate
+    seen = outlook(readings, Fraction(by * days), unit, rate)
+    return by * days * exp(-seen.above), by * days * exp(seen.below)
 
 
 def due_band(
@@ -196,9 +221,8 @@ def due_band(
         due = mileage.due_on(latest, at, rate)
     except (NotMoving, OutOfRange):
         return None, None, None
-    seen = outlook(readings, max(Fraction(0), at - latest.distance), unit)
-    early, late = day_after(latest.on, seen.early_days), day_after(latest.on, seen.late_days)
-    return min(filter(None, (early, due))), due, None if late is None else max(late, due)
+    seen = outlook(readings, max(Fraction(0), at - latest.distance), unit, rate)
+    return day_after(latest.on, seen.early_days), due, day_after(latest.on, seen.late_days)
 
 
 def assumed_rates(readings: Sequence[Reading], at: Fraction, unit: str) -> tuple[Fraction, Fraction, Fraction]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from fractions import Fraction
-from math import log, log1p
+from math import log, log1p, pi
 from typing import TYPE_CHECKING, Any
 
-from shopserv.calc import bands, mileage
-from shopserv.calc.bands import AVERAGE_A_DAY, EVEN, FIT, LONG, LONGEST_PAST, SHORT, WIDEST, Fit, Side
+from shopserv.calc import bands, mileage, yearly
+from shopserv.calc.bands import AVERAGE_A_DAY, EVEN, FARTHEST, FIT, LONG, LONGEST_PAST, SHORT, WIDEST, Fit, Side
 from shopserv.calc.errors import DateOrder, OutOfRange
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 NO_DAY = 0  # ordinals begin at 1
 LAST_DAY = date.max.toordinal()
+BLOCK = 8192  # vehicles at once
 NEAR_TIE = 1e-6  # of a day: so near to a half the floats may round otherwise than exact fractions do
 
 
@@ -45,46 +46,71 @@ class Dues:
     by_distance: Array
 
 
-def outlooks(days: Array, run: Array, left: Array, fit: Fit = FIT) -> Outlooks:
+def outlooks(days: Array, run: Array, left: Array, rate: Array | None = None, fit: Fit = FIT) -> Outlooks:
     """`bands.outlook` of vehicles with equally many readings, in miles.
 
     days, run   (vehicles, readings), days rising and whole
     left        (vehicles), not below 0
+    rate        (vehicles), above 0; None: the own ones drawn towards the average
     """
     import numpy as np  # slow import
 
-    gaps, far = np.diff(days, axis=1).astype(float), np.diff(run, axis=1)
-    count = gaps.shape[1]
-    span, total = gaps.sum(axis=1), np.maximum(far.sum(axis=1), 0.0)
+    # A column is a row of memory.
+    gaps = np.diff(np.ascontiguousarray(days.T), axis=0).astype(float)
+    far = np.diff(np.ascontiguousarray(run.T), axis=0)
+    count = len(gaps)
+    span, total = gaps.sum(axis=0), np.maximum(far.sum(axis=0), 0.0)
     past = np.minimum(span, LONGEST_PAST)
+    season: Array | float = 0.0
     if count:
         own, mean = (total + 1.0) / span, total / span
         usual = fit.usual_mi / own
-        scatter = ((far - mean[:, None] * gaps) ** 2 / gaps).sum(axis=1) / (own * own)
+        off = (far - mean * gaps) / own
+        scatter = (off * off / gaps).sum(axis=0)
         known = np.log(scatter / count + fit.own_floor * usual)
         uneven = (fit.prior_count * np.log(usual) + count * known) / (fit.prior_count + count)
         average_days = np.exp(uneven) / fit.spread**2
         share = past / (past + average_days)
-        rate = np.exp((1 - share) * log(AVERAGE_A_DAY) + share * np.log(own))
+        drawn = np.exp((1 - share) * log(AVERAGE_A_DAY) + share * np.log(own))
+        if count >= yearly.LEAST:
+            season = _season(gaps, off, scatter + count * fit.own_floor * usual)
     else:
-        rate = np.full(len(left), AVERAGE_A_DAY)
+        drawn = np.full(len(left), AVERAGE_A_DAY)
         uneven = np.full(len(left), log(fit.usual_mi / AVERAGE_A_DAY))
         average_days = np.exp(uneven) / fit.spread**2
-    likely = left / rate
-    unknown = np.log(average_days / (past + average_days))
-    logs = uneven - log(EVEN), unknown, np.log(np.maximum(likely, 1.0) / SHORT)
-    below, above = (_width(side, *logs, log1p(1 / count) if count else 0.0) for side in (fit.below, fit.above))
-    return Outlooks(rate, likely, likely * np.exp(-below), likely * np.exp(above), below, above)
+    by = drawn if rate is None else rate
+    likely = left / by
+    unknown, apart = np.log(average_days / (past + average_days)), np.clip(np.log(by / drawn), -FARTHEST, FARTHEST)
+    uneven, ahead = uneven - log(EVEN), np.log(np.maximum(likely, 1.0) / SHORT)
+    under, over = np.minimum(ahead, 0.0), np.maximum(ahead, 0.0)
+    low, long = np.minimum(uneven, 0.0), np.maximum(ahead - log(LONG / SHORT), 0.0)
+    few = log1p(1 / count) if count else 0.0
+
+    def width(side: Side) -> Array:
+        """`bands._width` of many."""
+        power = (side.uneven + side.uneven_far * over) * uneven + side.even * low
+        power += side.unknown * unknown + side.few * few + side.drawn * apart
+        power += side.ahead * ahead + side.short * under + side.long * long
+        power += (side.season + side.season_short * under + side.season_far * over) * season
+        widths: Array = np.minimum(side.factor * np.exp(power), WIDEST)
+        return widths
+
+    below, above = width(fit.below), width(fit.above)
+    return Outlooks(by, likely, likely * np.exp(-below), likely * np.exp(above), below, above)
 
 
-def _width(side: Side, uneven: Array, unknown: Array, ahead: Array, few: float) -> Array:
-    """`bands._width` of many."""
+def _season(gaps: Array, off: Array, scatter: Array) -> Array:
+    """`yearly.share` of many; a row is a stretch."""
     import numpy as np  # slow import
 
-    power = side.uneven * uneven + side.even * np.minimum(uneven, 0.0) + side.unknown * unknown + side.few * few
-    power += side.ahead * ahead + side.short * np.minimum(ahead, 0.0)
-    power += side.long * np.maximum(ahead - log(LONG / SHORT), 0.0)
-    return np.minimum(side.factor * np.exp(power), WIDEST)
+    count, turned = len(gaps), (2 * pi / yearly.YEAR) * gaps
+    at = np.concatenate([np.zeros((1, gaps.shape[1])), turned.cumsum(axis=0)])
+    c, s = np.diff(np.sin(at), axis=0) / turned, -np.diff(np.cos(at), axis=0) / turned
+    gc = gaps * c
+    cc, ss, cs = (gc * c).sum(axis=0) + yearly.HELD, (gaps * s * s).sum(axis=0) + yearly.HELD, (gc * s).sum(axis=0)
+    cz, sz = (c * off).sum(axis=0), (s * off).sum(axis=0)
+    taken = (cz * cz * ss + sz * sz * cc - 2 * cz * sz * cs) / (cc * ss - cs * cs)
+    return np.maximum(0.0, 1 - (1 - taken / scatter) * (count - 1) / (count - 3))
 
 
 def dues(days: Array, run: Array, due_at: Array, months_due: Array) -> Dues:
@@ -98,19 +124,30 @@ def dues(days: Array, run: Array, due_at: Array, months_due: Array) -> Dues:
     """
     import numpy as np  # slow import
 
-    if (np.diff(days, axis=1) <= 0).any():
+    if (days[:, 1:] <= days[:, :-1]).any():
         raise DateOrder("The readings of a vehicle are not in the order of their days.")
     if (run < 0).any():
         raise OutOfRange("A reading is below zero.")
+    starts = range(0, max(1, len(days)), BLOCK)
+    blocks = [_dues(*(one[at : at + BLOCK] for one in (days, run, due_at, months_due))) for at in starts]
+    return Dues(*(np.concatenate([getattr(one, column.name) for one in blocks]) for column in fields(Dues)))
+
+
+def _dues(days: Array, run: Array, due_at: Array, months_due: Array) -> Dues:
+    """`dues` of as many as fit near the processor."""
+    import numpy as np  # slow import
+
+    days, run = np.asfortranarray(days), np.asfortranarray(run)  # turned round once for both
     rate = middle_slope(days, run)
     last, left = days[:, -1], np.maximum(due_at - run[:, -1], 0.0)
     moves = rate > 0
-    likely = left / np.where(moves, rate, 1.0)
-    found = outlooks(days, run, left)
-    due = np.where(moves, _rounded(last, likely), NO_DAY)
-    early = np.where(moves, np.minimum(_rounded(last, found.early_days), due), NO_DAY)
-    late = np.where(moves, np.maximum(_rounded(last, found.late_days), due), NO_DAY)
-    near = _is_near_tie(likely) | _is_near_tie(found.early_days) | _is_near_tie(found.late_days)
+    found = outlooks(days, run, left, np.where(moves, rate, 1.0))
+    shifted = np.stack([found.early_days, found.days, found.late_days]) + 0.5
+    whole = np.floor(shifted)  # halves up
+    part = shifted - whole
+    near = ((part < NEAR_TIE) | (part > 1 - NEAR_TIE)).any(axis=0)
+    # One past the calendar for all that lies beyond.
+    early, due, late = np.where(moves, last + np.minimum(whole, LAST_DAY + 1).astype(np.int64), NO_DAY)
     for row in np.flatnonzero(near & moves):
         early[row], due[row], late[row] = _one_by_one(days[row], run[row], float(due_at[row]))
     due = np.where(due > LAST_DAY, NO_DAY, due)
@@ -124,23 +161,17 @@ def middle_slope(days: Array, run: Array) -> Array:
     """Median of the slopes of all pairs, as `mileage.mileage_rate`."""
     import numpy as np  # slow import
 
-    first, second = np.triu_indices(days.shape[1], 1)
-    slopes = np.sort((run[:, second] - run[:, first]) / (days[:, second] - days[:, first]), axis=1)
-    upper = slopes.shape[1] // 2
-    return slopes[:, upper] if slopes.shape[1] % 2 else (slopes[:, upper - 1] + slopes[:, upper]) / 2
-
-
-def _rounded(last: Array, ahead: Array) -> Array:
-    """The ordinal so many days later, halves up; one past the calendar for all that lies beyond."""
-    import numpy as np  # slow import
-
-    return last + np.minimum(np.floor(ahead + 0.5), LAST_DAY + 1).astype(np.int64)
-
-
-def _is_near_tie(ahead: Array) -> Array:
-    import numpy as np  # slow import
-
-    return np.abs(ahead - np.floor(ahead) - 0.5) < NEAR_TIE
+    day, far = np.ascontiguousarray(days.T).astype(float), np.ascontiguousarray(run.T)
+    first, second = np.triu_indices(len(day), 1)
+    slopes = np.empty((len(first), len(days)))
+    for place, (i, j) in enumerate(zip(first, second, strict=True)):
+        np.divide(far[j] - far[i], day[j] - day[i], out=slopes[place])
+    upper = len(slopes) // 2
+    if len(slopes) % 2:
+        slopes.partition(upper, axis=0)
+        return slopes[upper]
+    slopes.partition((upper - 1, upper), axis=0)
+    return (slopes[upper - 1] + slopes[upper]) / 2
 
 
 def _one_by_one(days: Array, run: Array, due_at: float) -> tuple[int, int, int]:

@@ -121,5 +121,5 @@ def _road(
     days = (forecast.months_due_on - readings[-1][0]).days
     if forecast.months_due_on <= today or days <= 0:
         return None
-    low, high = bands.reach([mileage.Reading(*reading) for reading in readings], days, unit)
+    low, high = bands.reach([mileage.Reading(*reading) for reading in readings], days, unit, rates[1] or None)
     return run + Fraction(low), run + Fraction(high)

@@ -48,7 +48,6 @@ def worth_working(row: Forecast, currency: str) -> Working:
         unit=currency,
         formula="all lines of the recommended option by the price list of that day, before tax",
         formulas=(r"W = \sum_j P_j",),
-        given=(Given("", "method", row.worth_method, "", From.COMPUTED, "recommended by the plan"),),
         steps=tuple(Step(words, "P_j", amount(cents), currency) for words, cents in kept),
         sources=(PRACTICE,),
         assumptions=() if kept else ("its lines were not kept by the version of that time",),
@@ -217,11 +216,11 @@ def _band(row: Forecast, clocks: Clocks) -> Working | None:
     """How sure the day by distance is; none where it is past, stands still, or too little was read."""
     if clocks.run is None or clocks.due_at <= clocks.run or row.distance_due_on is None:
         return None
-    if len({on for on, _ in clocks.readings}) < FEW:
+    if len({on for on, _ in clocks.readings}) < FEW or clocks.rates is None:
         return None
     readings = [mileage.Reading(*reading) for reading in clocks.readings]
     return replace(
-        band_working(readings, clocks.due_at - clocks.run, clocks.unit),
+        band_working(readings, clocks.due_at - clocks.run, clocks.unit, clocks.rates[1]),
         assumptions=tuple(_doubted(row)),
         version=row.calc_version,
     )

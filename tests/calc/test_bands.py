@@ -9,20 +9,34 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
-from math import exp, log
+from math import exp, log, pi, sin
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopserv.calc import bands, errors
+from shopserv.calc import bands, errors, yearly
 from shopserv.calc.bands import Fit, Side, due_band, outlook
 from shopserv.calc.mileage import Reading, mileage_rate
 from tests.calc.test_forecast import V_01
 
 FIRST = date(2026, 1, 1)
-BELOW = Side(factor=0.5, uneven=0.2, even=0.1, unknown=0.3, few=0.4, ahead=-0.25, short=0.15, long=0.05)
-ABOVE = Side(factor=0.4, uneven=0.3, even=0.2, unknown=0.1, few=0.5, ahead=-0.2, short=-0.1, long=0.3)
+BELOW = Side(
+    factor=0.5,
+    uneven=0.2,
+    even=0.1,
+    uneven_far=0.0,
+    unknown=0.3,
+    few=0.4,
+    ahead=-0.25,
+    short=0.15,
+    long=0.05,
+    season=0.0,
+    season_short=0.0,
+    season_far=0.0,
+    drawn=0.0,
+)
+ABOVE = replace(BELOW, factor=0.4, uneven=0.3, even=0.2, unknown=0.1, few=0.5, ahead=-0.2, short=-0.1, long=0.3)
 FIT = Fit(
     usual_mi=3000.0, prior_count=1.0, own_floor=0.01, spread=0.8, below=BELOW, above=ABOVE
 )  # round figures, so that a new fit changes no test of the arithmetic
@@ -49,7 +63,7 @@ def test_the_average_is_that_of_the_table():
 
 
 def test_without_a_reading_the_average_alone_counts():
-    found = outlook([], Fraction(3071), "mi", FIT)
+    found = outlook([], Fraction(3071), "mi", fit=FIT)
 
     assert found.rate == pytest.approx(30.71385, abs=1e-5)
     assert (found.own_share, found.unevenness) == (0, pytest.approx(3000 / 30.71385, rel=1e-6))
@@ -62,11 +76,13 @@ def test_without_a_reading_the_average_alone_counts():
 
 
 def test_one_reading_says_as_little_as_none():
-    assert outlook(readings_of((0, 63_180)), Fraction(3071), "mi", FIT) == outlook([], Fraction(3071), "mi", FIT)
+    assert outlook(readings_of((0, 63_180)), Fraction(3071), "mi", fit=FIT) == outlook(
+        [], Fraction(3071), "mi", fit=FIT
+    )
 
 
 def test_own_readings_are_weighed_against_the_average():
-    found = outlook(readings_of((0, 10_000), (100, 11_999), (200, 13_999)), Fraction(4000), "mi", FIT)
+    found = outlook(readings_of((0, 10_000), (100, 11_999), (200, 13_999)), Fraction(4000), "mi", fit=FIT)
 
     # own: 4,000 / 200 = 20 a day (one mile added). Scatter: 2 x 0.5^2 / 100 / 20^2 = 1.25e-5, of two: 6.25e-6.
     # usual: 150; unevenness: (150 x (6.25e-6 + 1.5)^2) ^ (1/3) = 6.9624; average: 6.9624 / 0.64 = 10.879 days
@@ -84,7 +100,7 @@ def test_own_readings_are_weighed_against_the_average():
 @pytest.mark.parametrize(("left", "below", "above"), [(450, -0.25 + 0.15, -0.2 - 0.1), (9000, -0.25, -0.2)])
 def test_the_way_ahead_has_powers_of_its_own_where_it_is_short_or_long(left, below, above):
     readings = readings_of((0, 10_000), (100, 11_999), (200, 13_999))
-    mid, found = (outlook(readings, Fraction(far), "mi", FIT) for far in (4000, left))
+    mid, found = (outlook(readings, Fraction(far), "mi", fit=FIT) for far in (4000, left))
     at_short, long = (
         mid.days / 90,
         max(found.days / 365, 1),
@@ -98,9 +114,72 @@ def test_the_way_ahead_has_powers_of_its_own_where_it_is_short_or_long(left, bel
     assert (found.below / mid.below, found.above / mid.above) == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.parametrize(("left", "over"), [(450, 0), (1800, 0), (4000, 195.6 / 90), (9000, 440.1 / 90)])
+def test_unevenness_may_count_more_or_less_far_ahead(left, over):
+    readings = readings_of((0, 10_000), (100, 11_999), (200, 13_999))
+    sides = replace(BELOW, uneven_far=0.7), replace(ABOVE, uneven_far=-0.2)
+    plain, far = (
+        outlook(readings, Fraction(left), "mi", fit=fit) for fit in (FIT, replace(FIT, below=sides[0], above=sides[1]))
+    )
+
+    power = log(max(over, 1)) * log(6.9624 / 5)
+    assert far.below / plain.below == pytest.approx(exp(0.7 * power), rel=1e-4)
+    assert far.above / plain.above == pytest.approx(exp(-0.2 * power), rel=1e-4)
+
+
+# eight quarters: 30 a day, and 15 a day more or less by the wave of a year
+WAVE = [30 * 91.3125 + 15 * 91.3125 * sin(pi / 4) / (pi / 4) * sin(2 * pi * (n + 0.5) / 4) for n in range(8)]
+YEARLY = readings_of(*((round(91.3125 * n), Fraction(sum(WAVE[:n]))) for n in range(9)))
+
+
+@pytest.mark.parametrize(("left", "below", "above"), [(900, -0.4, 0.5), (5400, 0.6, -0.3)])
+def test_what_goes_with_the_time_of_the_year_has_powers_of_its_own(left, below, above):
+    sides = (
+        replace(BELOW, season=0.3, season_short=-0.4, season_far=0.6),
+        replace(ABOVE, season=-0.2, season_short=0.5, season_far=-0.3),
+    )
+    plain, wavy = (
+        outlook(YEARLY, Fraction(left), "mi", fit=fit) for fit in (FIT, replace(FIT, below=sides[0], above=sides[1]))
+    )
+    ahead = log(plain.days / 90)
+
+    assert wavy.season == plain.season == yearly.share(bands.stretches_of(YEARLY), *_own_and_floor())
+    assert 0.8 < wavy.season < 0.9
+    assert wavy.below / plain.below == pytest.approx(exp((0.3 + below * ahead) * plain.season))
+    assert wavy.above / plain.above == pytest.approx(exp((-0.2 + above * ahead) * plain.season))
+
+
+def _own_and_floor() -> tuple[float, float]:
+    own = (float(YEARLY[-1].distance) + 1) / 730
+    return own, FIT.own_floor * (FIT.usual_mi / own)
+
+
+def test_the_likely_day_goes_by_the_rate_that_is_given():
+    readings = readings_of((0, 10_000), (100, 11_999), (200, 13_999))
+    drawn, given_it = (outlook(readings, Fraction(4000), "mi", rate, FIT) for rate in (None, Fraction(25)))
+
+    assert (drawn.rate, drawn.drawn) == (given_it.drawn, given_it.drawn)
+    assert (given_it.rate, given_it.days) == (25, 160)
+    assert given_it.early_days == pytest.approx(160 * exp(-given_it.below), rel=1e-12)
+    assert given_it.late_days == pytest.approx(160 * exp(given_it.above), rel=1e-12)
+    assert given_it.below / drawn.below == pytest.approx((160 / drawn.days) ** -0.25, rel=1e-9)
+    assert given_it.above / drawn.above == pytest.approx((160 / drawn.days) ** -0.2, rel=1e-9)
+
+
+@pytest.mark.parametrize(("times", "counts"), [(0.1, exp(-2)), (0.2, 0.2), (3, 3), (9, exp(2))])
+def test_a_rate_apart_from_the_drawn_one_counts_up_to_a_bound(times, counts):
+    readings = readings_of((0, 10_000), (100, 11_999), (200, 13_999))
+    apart = replace(FIT, below=replace(BELOW, drawn=-0.4), above=replace(ABOVE, drawn=0.6))
+    rate = Fraction(times * outlook(readings, Fraction(0), "mi", fit=FIT).drawn)
+    plain, found = (outlook(readings, Fraction(4000), "mi", rate, fit) for fit in (FIT, apart))
+
+    assert found.below / plain.below == pytest.approx(counts**-0.4)
+    assert found.above / plain.above == pytest.approx(counts**0.6)
+
+
 def test_a_low_unevenness_counts_once_more():
     even, low = (
-        outlook(readings_of((0, 0), (1000, 30_000)), Fraction(3000), "mi", replace(FIT, own_floor=floor))
+        outlook(readings_of((0, 0), (1000, 30_000)), Fraction(3000), "mi", fit=replace(FIT, own_floor=floor))
         for floor in (0.01, 0.0001)
     )
 
@@ -113,8 +192,8 @@ def test_a_low_unevenness_counts_once_more():
 
 
 def test_an_uneven_past_widens_the_band():
-    even = outlook(readings_of((0, 0), (100, 3000), (200, 6000), (300, 9000)), Fraction(3000), "mi", FIT)
-    uneven = outlook(readings_of((0, 0), (100, 1000), (200, 6500), (300, 9000)), Fraction(3000), "mi", FIT)
+    even = outlook(readings_of((0, 0), (100, 3000), (200, 6000), (300, 9000)), Fraction(3000), "mi", fit=FIT)
+    uneven = outlook(readings_of((0, 0), (100, 1000), (200, 6500), (300, 9000)), Fraction(3000), "mi", fit=FIT)
 
     assert uneven.below > 1.2 * even.below
     assert uneven.above > 1.5 * even.above
@@ -122,23 +201,23 @@ def test_an_uneven_past_widens_the_band():
 
 def test_the_band_has_a_widest():
     wide = replace(FIT, below=replace(BELOW, factor=20.0), above=replace(ABOVE, factor=20.0))
-    wild = outlook(readings_of((0, 0), (1, 30_000), (2000, 30_001)), Fraction(3000), "mi", wide)
+    wild = outlook(readings_of((0, 0), (1, 30_000), (2000, 30_001)), Fraction(3000), "mi", fit=wide)
 
     assert wild.below == wild.above == bands.WIDEST == 3.0
 
 
 def test_less_than_a_day_ahead_is_no_surer_than_a_day():
-    near, nearer = (outlook([], Fraction(left), "mi", NARROW) for left in (30, 3))
+    near, nearer = (outlook([], Fraction(left), "mi", fit=NARROW) for left in (30, 3))
 
     assert (near.below, near.above) == (nearer.below, nearer.above)
-    farther = outlook([], Fraction(32), "mi", NARROW)
+    farther = outlook([], Fraction(32), "mi", fit=NARROW)
     assert farther.below < near.below < bands.WIDEST
     assert farther.above < near.above < bands.WIDEST
 
 
 def test_a_past_longer_than_was_tried_makes_nothing_surer():
     tried, longer, shorter = (
-        outlook(readings_of((0, 0), (days, days * 31)), Fraction(3000), "mi", FIT) for days in (1400, 2800, 1300)
+        outlook(readings_of((0, 0), (days, days * 31)), Fraction(3000), "mi", fit=FIT) for days in (1400, 2800, 1300)
     )
 
     # the least own unevenness is the same, and as much of the past counts
@@ -224,7 +303,7 @@ def test_assumed_rates_are_kept_as_fractions_of_at_most_a_thousandth(far):
 
 
 def test_a_vehicle_that_stands_has_run_one_mile_so_that_its_logarithm_exists():
-    found = outlook(readings_of((0, 50_000), (100, 50_000)), Fraction(1000), "mi", FIT)
+    found = outlook(readings_of((0, 50_000), (100, 50_000)), Fraction(1000), "mi", fit=FIT)
 
     # own: 1 / 100 a day; unevenness: no scatter, (usual x 1 % of usual) ^ (1/2) of usual 300,000
     assert found.unevenness == pytest.approx(300_000 * 0.01**0.5)
@@ -242,6 +321,10 @@ def test_the_reach_of_some_days_is_the_band_turned_round():
     assert low == pytest.approx(found.rate * 110 * middle.days / middle.late_days)
     assert high == pytest.approx(found.rate * 110 * middle.days / middle.early_days)
     assert bands.reach(readings, 0, "mi") == (0, 0)
+    by = outlook(readings, Fraction(40 * 110), "mi", Fraction(40))
+    assert bands.reach(readings, 110, "mi", Fraction(40)) == pytest.approx(
+        (4400 * exp(-by.above), 4400 * exp(by.below))
+    )
 
 
 def test_what_is_past_is_due_on_the_day_of_the_last_reading():
@@ -259,23 +342,28 @@ def test_a_day_beyond_the_calendar_is_none():
 
 
 def test_a_late_edge_beyond_the_calendar_is_none(monkeypatch):
-    monkeypatch.setattr(bands, "outlook", lambda *_: bands.Outlook(30.0, 1.0, 50.0, 40.0, 3e6, 1.0, 1.0, 1.0))
+    monkeypatch.setattr(
+        bands, "outlook", lambda *_: bands.Outlook(30.0, 30.0, 1.0, 50.0, 40.0, 3e6, 1.0, 0.0, 1.0, 1.0)
+    )
 
     band = band_of(readings_of((0, 50_000), (100, 53_000)), Fraction(54_500))
 
     assert band == (FIRST + timedelta(days=140), FIRST + timedelta(days=150), None)
 
 
-def test_the_band_takes_in_the_likely_day():
-    # ever less of late, an outlier at first: the median slope and the weighed rate differ widely
+def test_the_band_lies_around_the_likely_day():
+    # ever less of late, an outlier at first: the median slope and the drawn rate differ widely
     readings = readings_of((0, 0), (10, 9000), (400, 9100), (800, 9200), (1200, 9300))
+    rate = mileage_rate(readings)
+    found = outlook(readings, Fraction(100), "mi", rate)
 
     early, due, late = band_of(readings, Fraction(9400))
 
-    assert early <= due <= late
-    assert (
-        outlook(readings, Fraction(100), "mi").late_days < (due - readings[-1].on).days == (late - readings[-1].on).days
-    )
+    last = readings[-1].on
+    assert due == bands.day_after(last, 100 / float(rate))
+    assert (early, late) == (bands.day_after(last, found.early_days), bands.day_after(last, found.late_days))
+    assert early < due < late
+    assert found.drawn > 2 * found.rate
 
 
 series = st.lists(st.tuples(st.integers(1, 400), st.integers(0, 30_000)), min_size=0, max_size=9)

@@ -27,7 +27,7 @@ def made_up(count: int, readings: int, seed: int) -> tuple[np.ndarray, np.ndarra
     return days, run, due_at, FIRST + rng.integers(-300, 4000, count)
 
 
-@pytest.mark.parametrize("readings", [2, 5, 6])
+@pytest.mark.parametrize("readings", [2, 4, 5, 6])
 def test_the_days_are_those_of_one_by_one(readings):
     days, run, due_at, months_due = made_up(400, readings, seed=readings)
 
@@ -132,3 +132,29 @@ def test_a_vehicle_that_stands_and_one_that_is_nearly_due_are_as_sure_as_one_by_
     one = bands.outlook(rows, Fraction(left), "mi")
 
     assert (found.rate[0], found.below[0], found.above[0]) == pytest.approx((one.rate, one.below, one.above), rel=1e-12)
+
+
+@pytest.mark.parametrize("count", [2, 4, 5, 9])
+def test_rate_and_widths_are_those_of_one_by_one(count):
+    rng = np.random.default_rng(count)
+    gaps = rng.integers(30, 200, (40, count - 1))
+    days = FIRST + np.concatenate([np.zeros((40, 1), int), gaps.cumsum(axis=1)], axis=1)
+    wave = 1 + 0.6 * np.sin(2 * np.pi * (days[:, 1:] - gaps / 2) / 365.25) * (rng.random((40, 1)) < 0.5)
+    far = np.rint(gaps * 25 * wave * rng.gamma(9.0, 1 / 9, gaps.shape))
+    run = 9_000.0 + np.concatenate([np.zeros((40, 1)), far.cumsum(axis=1)], axis=1)
+    left, rate = rng.integers(50, 30_000, 40).astype(float), rng.integers(1, 300, 40).astype(float)
+
+    for by in (None, rate):
+        found = fleet_arrays.outlooks(days, run, left, by)
+        seasons = []
+        for row in range(40):
+            rows = [
+                Reading(date.fromordinal(int(d)), Fraction(int(f))) for d, f in zip(days[row], run[row], strict=True)
+            ]
+            one = bands.outlook(rows, Fraction(left[row]), "mi", None if by is None else Fraction(by[row]))
+            seasons.append(one.season)
+            assert (found.rate[row], found.days[row], found.below[row], found.above[row]) == pytest.approx(
+                (one.rate, one.days, one.below, one.above), rel=1e-9
+            )
+        assert (max(seasons) > 0.5) == (count >= 5)
+        assert min(seasons) == 0

@@ -22,7 +22,7 @@ MADE = {
     "flow proof": lambda: test_bench.proof().working,
     "balance": lambda: test_balance.reckoned(test_balance.worked_example()).working,
     "cool-down clock": lambda: test_cooling.clock(test_cooling.THREE).working,
-    "band of a due day": lambda: band_working(test_band_working.READINGS, Fraction(3000), "mi"),
+    "band of a due day": lambda: band_working(test_band_working.READINGS, Fraction(3000), "mi", Fraction(28)),
 }
 
 

@@ -120,7 +120,7 @@ def test_drawings_wider_than_a_phone_are_reached_by_keyboard(tobin):
 def test_a_vehicle_not_yet_due_says_its_day_as_a_band(tobin):
     said = text(tobin, "V-10")
 
-    assert "Due by distance about Dec 25, 2026. Between: Dec 18, 2026 to Jan 1, 2027." in said
+    assert "Due by distance about Dec 25, 2026. Between: Dec 19, 2026 to Jan 6, 2027." in said
 
 
 def test_past_by_distance_is_told_by_the_day_on_which_it_was_crossed(tobin):
