@@ -105,9 +105,9 @@ def temperature(temperature_mdegc: Number, units_first: str = "us") -> str:
 
 
 def degrees_apart(kelvin: Number, units_first: str = "us") -> str:
-    """ "1.8 °F" of a difference of 1 K, an error or a step; "1 °C" in metric shops."""
+    """ "1.8 °F (1 °C)" of a difference of 1 K, an error or a step; the shop's unit first, never K."""
     exact = _exact(kelvin)
-    return f"{trimmed(exact * 9 / 5, 2)} °F" if units_first == "us" else f"{trimmed(exact, 2)} °C"
+    return _both(f"{trimmed(exact * 9 / 5, 2)} °F", f"{trimmed(exact, 2)} °C", units_first)
 
 
 def temperature_band(low_mdegc: Number, high_mdegc: Number, units_first: str = "us") -> str:

@@ -161,6 +161,6 @@ def test_a_language_is_told_by_its_name(code, text):
 
 
 def test_an_error_of_a_thermometer_is_a_difference_in_the_unit_of_its_scale():
-    assert formats.degrees_apart(1) == "1.8 °F"
-    assert formats.degrees_apart(Fraction(1, 2), "us") == "0.9 °F"
-    assert formats.degrees_apart(Fraction(1, 2), "metric") == "0.5 °C"
+    assert formats.degrees_apart(1) == "1.8 °F (1 °C)"
+    assert formats.degrees_apart(Fraction(1, 2), "us") == "0.9 °F (0.5 °C)"
+    assert formats.degrees_apart(Fraction(1, 2), "metric") == "0.5 °C (0.9 °F)"

@@ -322,7 +322,7 @@ KELVIN = re.compile(r"(\d+(?:\.\d+)?) K\b")
 
 def in_degrees(words: str, units_first: str) -> str:
     """Words of the calculation with a difference of temperature as the instruments of the place show it."""
-    return KELVIN.sub(lambda found: formats.degrees_apart(Fraction(found[1]), units_first), words)
+    return KELVIN.sub(lambda found: formats.degrees_apart(Fraction(found[1]), units_first).split(" (")[0], words)
 
 
 def budget_rows(budget: LevelBudget, units_first: str = "us") -> dict[str, Any]:

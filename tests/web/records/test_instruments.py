@@ -120,4 +120,6 @@ def test_the_step_of_a_display_has_its_sign(sam):
 
     assert "shown in steps of 0.1°" in said
     assert "shown in steps of 0.18 °F (0.1 °C)" in said
+    assert "Good to 0.9 °F (0.5 °C)" in said
+    assert "Good to 3.6 °F (2 °C)" in said
     assert "shown in steps of 5 g" in said
