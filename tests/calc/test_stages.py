@@ -17,7 +17,7 @@ from scipy.integrate import quad, solve_ivp
 from shopserv.calc import errors
 from shopserv.calc.fluid import Add, Batches, Drain, Mix, Pump, UnitLayout, staged_exchange
 from shopserv.calc.rest import PlugRest, StirredRest, Stream, integral
-from shopserv.calc.stages import Replay
+from shopserv.calc.stages import Replay, singles
 from tests.calc.worked import WORKED
 
 LAYOUT = UnitLayout(7400, 3400, -1600)
@@ -315,3 +315,8 @@ def test_a_course_may_begin_above_or_below_full():
         replay = Replay(3400, -1600, StirredRest(4000.0), start)
         replay.run(Drain(-1600))
         assert (replay.held, replay.removed) == (1800, 1600 + start)
+
+
+def test_no_batch_at_all_is_no_stage():
+    assert singles(Batches(0, 100)) == []
+    assert singles(Batches(2, 100, 5)) == [Add(100), Pump(0, 5), Add(100), Pump(0, 5)]
