@@ -8,16 +8,19 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from shopserv import calc
+from shopserv.common import formats
 from shopserv.jobs import bay_words
 from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.selectors.fluid_course import gains
 from shopserv.shop.actors import Actor
-from shopserv.shop.places import known_places
+from shopserv.shop.places import most_on
 from shopserv.web.help import words
 from shopserv.web.help.checked import checked
 from shopserv.web.help.how_sure import how_sure
 from shopserv.web.help.sources import sources
 from shopserv.web.nav import may_open
+
+AGREED_CENTS = 44_295  # the option of the worked example, to compare the places by
 
 
 @require_GET
@@ -38,7 +41,8 @@ def page(request: HttpRequest) -> HttpResponse:
         "calc_version": calc.VERSION,
         "checked": checked(),
         "how_sure": how_sure(),
-        "places": known_places(),
+        "places": [(one, formats.money(most)) for one, most in most_on(AGREED_CENTS)],
+        "agreed": formats.money(AGREED_CENTS),
     }
     return render(request, "help/help.html", context)
 

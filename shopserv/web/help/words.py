@@ -43,6 +43,15 @@ DAY: list[tuple[Said, str, Said]] = [  # what, address, how
         ),
     ),
     (
+        _("Fluid ahead"),
+        "records:fluid_ahead",
+        _(
+            "Count whole and opened packages, and the page says job by job whether they reach for what was agreed; if "
+            "not, for which vehicle and by which day to order. The count is kept in the address alone: there is no "
+            "stock record."
+        ),
+    ),
+    (
         _("Bay sheet"),
         "bay:line",
         _(

@@ -105,7 +105,7 @@ class Teller:
             return WATCH, words % {"most": formats.number(MOST_WAYS)}, "", (mend,)
         short = found.promised.shortage
         if short is None:
-            said = ngettext("reaches for the job ahead.", "reaches for all %(n)s jobs ahead.", number) % {"n": number}
+            said = ngettext("reaches for the job ahead.", "reaches for the %(n)s jobs ahead.", number) % {"n": number}
             return FINE, said, "", ()
         job = next(one for one in found.jobs if one.order == short.job.name)
         left = found.days_to_order or 0

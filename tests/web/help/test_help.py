@@ -10,7 +10,8 @@ from shopserv.calc import moisture, oil
 from shopserv.jobs import bay_words
 from shopserv.jobs.findings import FINDINGS
 from shopserv.web.help import words
-from shopserv.web.help.sources import first_sentence, source_of, sources
+from shopserv.web.help.checked import checked
+from shopserv.web.help.sources import first_sentence, in_words, source_of, sources
 from tests.web.office.conftest import browser
 
 PAGE = "/help/"
@@ -39,7 +40,7 @@ def test_a_stranger_is_sent_to_the_sign_in(client, cast):
 def test_it_says_steps_words_and_every_caution(cast):
     text = text_of(browser(cast.tobin).get(PAGE))
 
-    assert len(words.DAY) == 8
+    assert len(words.DAY) == 9
     wanted = [str(how) for _, _, how in words.DAY] + [str(means) for _, means in words.GLOSSARY]
     wanted += [*bay_words.FOOT, *bay_words.WHEN_STOPPED]
     wanted += [f"{one.words}: {one.effect}" for one in FINDINGS.values()]
@@ -86,3 +87,25 @@ def test_an_entry_is_read_to_its_end_and_no_further():
     assert source_of(doc) == "one book, chapter two"
     assert source_of("Gives nothing.\n\nsources   where inputs come from") == ""
     assert first_sentence(doc) == "Gives some thing."
+
+
+def test_names_of_the_program_are_told_as_words():
+    said = in_words(
+        "calc.oil.weighed_volume, `left_over`; by oil.cool_down_time and calc.stage_levels; 2.5 L_i. See `pace`."
+    )
+
+    assert said == "weighed volume, left over; by cool down time and the part “stage levels”; 2.5 L_i. See pace."
+    code = re.compile(r"`|\bcalc\.|[a-z]_[a-z]|[A-Z]_[A-Z]|\bB-\d")
+    told = [words_ for row in sources() for words_ in (row.gives, row.source)]
+    assert [words_ for words_ in told if code.search(words_)] == []
+    assert code.search("AVERAGE_KM_A_YEAR")
+    assert code.search("see left_over")
+
+
+def test_only_a_program_is_called_a_reference_library():
+    """A program is known by its version; Python's own arithmetic has that of the program that runs it."""
+    programs = [work.name for work in checked().works if work.kind == "library"]
+
+    assert len(programs) > 5
+    assert [name for name in programs if not re.search(r" \d+\.\d+", name) and not name.startswith("Python's ")] == []
+    assert checked().works[0].kind_words == "published"

@@ -163,7 +163,7 @@ def test_sixty_jobs_get_an_answer_or_are_told_to_be_too_many(signed_in, order, m
     monkeypatch.setattr("shopserv.jobs.shelf.MOST_WAYS", 3)
     tight = text(signed_in("sam").get(PAGE, {**plenty, "FEN2-n_FEN2-J": "30"}))
 
-    assert "reaches for all 61 jobs ahead." in full
+    assert "reaches for the 61 jobs ahead." in full
     assert "too many to look through" in tight
     assert "Count fewer kinds" in tight
 
