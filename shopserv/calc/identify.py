@@ -216,7 +216,7 @@ def least_loss(weights: Weights, cost: WrongCost) -> tuple[Fraction, str]:
 
 
 def after(weights: Weights, question: Question, cost: WrongCost) -> After:
-    """The expected loss after `question`: over its answers, chance of the answer x least expected loss then (B-07).
+    """The expected loss after `question`: over its answers, chance of the answer x least expected loss then.
 
     Where the look shows nothing, the loss stays what it is.
 
@@ -250,7 +250,7 @@ def rank(
     confidence  above a half, up to one: from this weight on a unit counts as decided by evidence
     returns     questions by expected loss after them, lowest first; of equals the least effort, then by code
     raises      MissingInput, OutOfRange, UnknownChoice
-    source      B-07 of the shop's own rules: weight x cost of taking the wrong one
+    source      the shop's own rule, no source outside: weight x cost of taking the wrong one
     """
     if not weights:
         raise MissingInput("There is no candidate.")

@@ -128,7 +128,7 @@ def against(
     source: str = "",
     rule: str = "",
 ) -> Judged:
-    """What was measured, beside the value or band that is printed (B-14).
+    """What was measured, beside the value or band that is printed.
 
     printed   (low, high) of the sheet, equal unless it is a band; none: the sheet does not say
     what      its name: "out by the drain plug"

@@ -14,7 +14,7 @@ KINDS = {
     "published": _("published"),
     "worked-example": _("worked apart"),
     "dataset": _("open data"),
-    "library": _("reference library"),
+    "library": _("another program"),
     "identity": _("by itself"),
     "common-practice": _("common practice"),
     "memory": _("from memory"),

@@ -38,13 +38,25 @@ WORDS: dict[str, str | Promise] = {
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One group of cases: how many; of a hundred true days, how many lay in the band and before it; late over early."""
+    """One group of cases: how many; of a hundred true days, how many lay in the band and before it; late over early.
+
+    again   of a hundred in the band, on the other vehicles
+    """
 
     words: str | Promise
     cases: str
     held: str
+    again: str
     before: str
     wide: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """All cases parted in one way: its head, and a row for each group."""
+
+    head: str
+    rows: tuple[Row, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +71,21 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class HowSure:
-    """What was found; shares of a hundred. contract: of the band of the pair slopes alone."""
+    """What was found; shares of a hundred.
+
+    again      on other vehicles, made up with other seeds
+    contract   of the band of the pair slopes alone
+    least, most  of all groups and both tries
+    """
 
     cases: str
     held: str
+    again_cases: str
+    again_held: str
     contract: str
-    rows: tuple[Row, ...]
+    least: str
+    most: str
+    parts: tuple[Part, ...]
     faults: tuple[Fault, ...]
     found: str
     right: str
@@ -74,16 +95,33 @@ class HowSure:
 def how_sure() -> HowSure:
     """What was found, from the file that the script wrote, in the figures and words of the page."""
     read = _read()
-    kinds = read["faults"]["kinds"]
+    kinds, again = read["faults"]["kinds"], read["again"]
     wrong, found = (sum(row[name] for row in kinds.values()) for name in ("wrong", "found"))
-    shapes = [_row(WORDS[name], row) for name, row in read["shapes"].items()]
-    ahead = [_row(_("due %(n)s days after the last reading") % {"n": n}, row) for n, row in read["days ahead"].items()]
-    known = [_row(_known(n), row) for n, row in read["readings"].items()]
+    shapes = [_row(WORDS[name], row, again["shapes"][name]) for name, row in read["shapes"].items()]
+    ahead = [
+        _row(_("due %(n)s days after the last reading") % {"n": n}, row, again["days ahead"][n])
+        for n, row in read["days ahead"].items()
+    ]
+    known = [_row(_known(n), row, again["readings"][n]) for n, row in read["readings"].items()]
+    shares = [
+        Fraction(row["held"], row["cases"])
+        for tried in (read, again)
+        for kind in ("shapes", "days ahead", "readings")
+        for row in tried[kind].values()
+    ]
     return HowSure(
         cases=formats.number(read["cases"]),
         held=_of_hundred(read["held"], read["cases"]),
+        again_cases=formats.number(again["cases"]),
+        again_held=_of_hundred(again["held"], again["cases"]),
+        least=formats.number(100 * min(shares), 1),
+        most=formats.number(100 * max(shares), 1),
         contract=_of_hundred(read["contract_held"], read["contract_cases"]),
-        rows=(*shapes, *ahead, *known),
+        parts=(
+            Part(_("by how it is driven and read"), tuple(shapes)),
+            Part(_("the same by how far ahead it is due"), tuple(ahead)),
+            Part(_("the same by how many readings are known"), tuple(known)),
+        ),
         faults=tuple(
             Fault(
                 WORDS[name],
@@ -109,10 +147,11 @@ def _known(count: str) -> str:
     return _("1 reading known") if count == "1" else _("%(n)s readings known") % {"n": count}
 
 
-def _row(words: str | Promise, row: Mapping[str, Any]) -> Row:
+def _row(words: str | Promise, row: Mapping[str, Any], again: Mapping[str, Any]) -> Row:
     wide = formats.number(Fraction(str(row["late_over_early"])), 1)
     held, before = _of_hundred(row["held"], row["cases"]), _of_hundred(row["early"], row["cases"])
-    return Row(words, formats.number(row["cases"]), held, before, wide)
+    other = _of_hundred(again["held"], again["cases"])
+    return Row(words, formats.number(row["cases"]), held, other, before, wide)
 
 
 def _of_hundred(part: int, whole: int) -> str:

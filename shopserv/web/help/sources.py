@@ -66,7 +66,7 @@ def _source(module: str, name: str, doc: str, text: str) -> Source:
         module=module.replace("_", " "),
         name=name,
         gives=first_sentence(doc),
-        source=text,
+        source=in_words(text),
         is_ours=any(words in text for words in NO_SOURCE),
         see=(see[1] or see[2]) if see else "",
     )
@@ -75,7 +75,16 @@ def _source(module: str, name: str, doc: str, text: str) -> Source:
 def first_sentence(doc: str) -> str:
     """What a function gives: the first paragraph of its docstring, names of arguments as words."""
     paragraph = " ".join(doc.split("\n\n")[0].split())
-    return re.sub(r"`(\w+)`", lambda found: found[1].replace("_", " "), paragraph)
+    return in_words(paragraph)
+
+
+def in_words(text: str) -> str:
+    """The text with names of the program as words: `thing_found`, calc.oil.thing_found, oil.thing_found, calc.oil."""
+    text = re.sub(r"\bcalc\.(\w+\.)(?=\w)", "", text)
+    text = re.sub(r"\bcalc\.(\w+)", lambda found: f"the part “{found[1].replace('_', ' ')}”", text)
+    text = re.sub(r"`(?:[a-z_]+\.)?([a-z0-9_]+)`", r"\1", text)
+    text = re.sub(r"\b[a-z]+\.(?=[a-z]+_[a-z_]+\b)", "", text)
+    return re.sub(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b", lambda found: found[0].replace("_", " "), text)
 
 
 def source_of(doc: str) -> str:

@@ -25,11 +25,25 @@ def test_shares_are_those_of_the_file():
     assert found.cases == f"{READ['cases']:,}"
     assert found.held == share(READ["held"], READ["cases"])
     rows = [row for kind in ("shapes", "days ahead", "readings") for row in READ[kind].values()]
-    assert [(row.cases, row.held, row.before) for row in found.rows] == [
+    assert [len(part.rows) for part in found.parts] == [len(READ[k]) for k in ("shapes", "days ahead", "readings")]
+    told = [row for part in found.parts for row in part.rows]
+    assert [(row.cases, row.held, row.before) for row in told] == [
         (f"{row['cases']:,}", share(row["held"], row["cases"]), share(row["early"], row["cases"])) for row in rows
     ]
     assert found.found == share(sum(k["found"] for k in kinds.values()), sum(k["wrong"] for k in kinds.values()))
-    assert "1 reading known" in [str(row.words) for row in found.rows]
+    assert "1 reading known" in [str(row.words) for row in told]
+
+
+def test_the_other_vehicles_stand_beside_and_the_least_and_most_are_of_both():
+    found, again = how_sure(), READ["again"]
+    kinds = ("shapes", "days ahead", "readings")
+    told = [row.again for part in found.parts for row in part.rows]
+
+    assert told == [share(row["held"], row["cases"]) for kind in kinds for row in again[kind].values()]
+    assert (found.again_cases, found.again_held) == (f"{again['cases']:,}", share(again["held"], again["cases"]))
+    every = [100 * row["held"] / row["cases"] for one in (READ, again) for kind in kinds for row in one[kind].values()]
+    assert (found.least, found.most) == (f"{min(every):.1f}", f"{max(every):.1f}")
+    assert found.least != found.most
 
 
 def test_every_shape_and_kind_has_its_words():
@@ -43,4 +57,6 @@ def test_the_page_tells_them(cast):
 
     assert "How sure the due days are" in said
     assert f"it held {how_sure().held} of a hundred" in said
+    assert f"held {how_sure().least} to {how_sure().most} of a hundred" in said
+    assert [said.count(part.head) for part in how_sure().parts] == [1, 1, 1]
     assert "table VM-1M" in said
