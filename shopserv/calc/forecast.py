@@ -234,7 +234,6 @@ def _age_after_last(
         return Age(Fraction(0), Fraction(0), first_use, Fraction(0)), ("the first fluid is still in",)
     first = jobs[0]
     assumptions: tuple[str, ...] = ()
-    age = Age(first.distance, Fraction(0), first.on, first.distance)
     if first_use is not None:
         before, before_months = first.distance, Fraction(whole_months(first_use, first.on))
     else:
