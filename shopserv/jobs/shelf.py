@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -15,6 +16,7 @@ from shopserv.calc.packages import Package
 from shopserv.calc.pooling import Pooled, PoolJob, pooled, why_apart
 from shopserv.calc.promise import AgreedJob, Arrival, Promise, promise
 from shopserv.calc.working import Change, what_would_change
+from shopserv.common import formats
 from shopserv.jobs.selectors.ahead import AheadJob
 
 MOST_WAYS = 3_000  # a page waits for the answer: about two seconds
@@ -112,6 +114,11 @@ def share_cents(one: Taken) -> int:
     return half_up(one.cost_cents.numerator, one.cost_cents.denominator)
 
 
+def with_days(words: str) -> str:
+    """A reason of the calculation with its days as people read them."""
+    return re.sub(r"\d{4}-\d{2}-\d{2}", lambda found: formats.day(date.fromisoformat(found[0])), words)
+
+
 def reckon(jobs: Sequence[AheadJob], counted: Counted, *, today: date) -> Reckoned:
     """What the counted shelf does for jobs of its product.
 
@@ -201,7 +208,7 @@ def _pools(jobs: Sequence[AheadJob], counted: Counted, promised: Promise | None)
     """The days on which several jobs stand, each with what opening together would take."""
     days = [day for day in dict.fromkeys(job.day for job in jobs) if sum(job.day == day for job in jobs) > 1]
     if not days:
-        return (Pool(None, tuple(jobs), None, why_apart([_pool_job(job) for job in jobs])),)
+        return (Pool(None, tuple(jobs), None, with_days(why_apart([_pool_job(job) for job in jobs]))),)
     return tuple(_pool(day, tuple(job for job in jobs if job.day == day), counted, promised) for day in days)
 
 

@@ -12,7 +12,7 @@ from shopserv.calc.pooling import Pooled
 from shopserv.calc.promise import Promise, Promised
 from shopserv.calc.working import From, Given, Step, Working
 from shopserv.common import formats
-from shopserv.jobs.shelf import BY_LITER, Pool, Reckoned, share_cents, swings
+from shopserv.jobs.shelf import BY_LITER, Pool, Reckoned, share_cents, swings, with_days
 
 PRACTICE = "common practice, no source"
 SEARCH = "exact search over every mix of whole packages from which none could be put back"
@@ -146,7 +146,7 @@ class Ahead:
             if self.with_cost:
                 cost = amount(share_cents(taken))
                 steps.append(Step("its share of what the package cost", r"k\,\frac{o}{v}", cost, self.currency))
-        steps += [Step(f"not {one.label}: {one.reason}", "", 0, "mL") for one in cover.not_taken]
+        steps += [Step(f"not {one.label}: {with_days(one.reason)}", "", 0, "mL") for one in cover.not_taken]
         if cover.whole.counts:
             steps.append(Step(f"the rest from {self.mix(cover.whole.counts)}", MIX, cover.whole.total_ml, "mL"))
             steps.append(Step("left over", r"\sum_i n_i\,v_i - V", cover.whole.surplus_ml, "mL"))

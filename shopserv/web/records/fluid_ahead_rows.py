@@ -15,7 +15,7 @@ from django.utils.translation import ngettext
 from shopserv.calc.promise import Promised
 from shopserv.common import formats
 from shopserv.jobs.selectors.ahead import AheadJob, AheadProduct
-from shopserv.jobs.shelf import MOST_WAYS, Pool, Reckoned, share_cents
+from shopserv.jobs.shelf import MOST_WAYS, Pool, Reckoned, share_cents, with_days
 from shopserv.logbook.batches import MILLION, batch_inside, known_batches
 from shopserv.shop.actors import Actor
 from shopserv.web.nav import may_open
@@ -204,7 +204,10 @@ class Teller:
         }
         return [
             lead,
-            *(_("Not %(label)s: %(why)s") % {"label": one.label, "why": one.reason} for one in cover.not_taken),
+            *(
+                _("Not %(label)s: %(why)s") % {"label": one.label, "why": with_days(one.reason)}
+                for one in cover.not_taken
+            ),
         ]
 
     def _pool(self, pool: Pool) -> str:

@@ -100,7 +100,7 @@ def test_by_the_liter_opened_packages_go_first_and_the_others_say_why_not(signed
     page = text(signed_in("sam").get(PAGE, said))
 
     assert "takes 0.40 qt (0.38 L) from bottle 1 (FM2-1)" in page
-    assert "Not jug 2: It was to be used by" in page
+    assert "Not jug 2: It was to be used by Nov 23, 2026." in page
 
 
 def _with(one, changed):
