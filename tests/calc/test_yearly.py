@@ -83,6 +83,14 @@ def test_a_total_below_zero_counts_as_none():
     assert yearly.share(sinking, OWN, 1e-3) == pytest.approx(by_least_squares(sinking, OWN, 1e-3), abs=1e-6)
 
 
+def test_a_total_of_nothing_is_nothing_and_not_a_mile():
+    back_and_forth = [(90.0, 0.5), (90.0, 0.4), (90.0, -0.5), (90.0, -0.4)]
+    expected = by_least_squares(back_and_forth, 0.01, 1e-3)
+
+    assert yearly.share(back_and_forth, 0.01, 1e-3) == pytest.approx(expected, abs=1e-6)
+    assert 0.9 < expected < 1
+
+
 @given(
     st.lists(st.tuples(st.integers(1, 700), st.integers(-3000, 30_000)), min_size=0, max_size=14),
     st.floats(0.01, 500),
