@@ -122,5 +122,19 @@ def _words(pair: tuple[BayEvent, BayEvent], by: Sequence[tuple[Tool, bool]], fou
     return (
         f"Step {order} read {said(pair[0], by[0])}; now {said(pair[1], by[1])}. "
         f"In that time it can come to {low} at the least and {high} at the most. "
-        f"Likely: {'; '.join(found.likely)}. Read it once more and type it, or choose how both can be right."
+        f"Likely: {'; '.join(_in_either(found.likely))}. "
+        "Read it once more and type it, or choose how both can be right."
     )
+
+
+def _in_either(likely: Sequence[str]) -> list[str]:
+    """What is likely, a slip that explains either reading said once."""
+    said = []
+    for words in likely:
+        slip, comma, when = words.partition(", ")
+        if comma and {f"{slip}, now", f"{slip}, before"} <= set(likely):
+            if when == "now":
+                said.append(f"{slip}, in either")
+        else:
+            said.append(words)
+    return said

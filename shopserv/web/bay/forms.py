@@ -64,6 +64,12 @@ class Answering(PageForm):
         return bool(self.confirmed - {self.HOT})
 
     @property
+    def keeps_gear(self) -> bool:
+        """Whether gear was ticked and something else is to be mended: the tick stays."""
+        codes = {error.code for errors in self.errors.as_data().values() for error in errors}
+        return self.HOT in self.confirmed and bool(codes) and self.HOT not in codes
+
+    @property
     def asks_why_jump(self) -> bool:
         """Whether the deed asked, or was answered before."""
         found = self.errors.as_data()

@@ -26,6 +26,7 @@ from shopserv.web.bay.forms import RolledOutForm, StepForm
 from shopserv.web.forms import PageForm
 
 OWN_PAGE = ("level",)
+HOT = ("bay.hot", "bay.hot_drain")
 DONE_WORDS = {
     "start_engine": later("Engine runs"),
     "fill_plug_first": later("It opens: done"),
@@ -105,8 +106,12 @@ def sheet_page(
     place = [bay.order.number, step.order]
     context["press_url"] = reverse("bay:redo" if again else "bay:press", args=place)
     context["done_url"] = reverse("bay:redo" if again else "bay:finish", args=place)
-    if context["may_act"] and not again and not form.is_bound:
-        context["following"] = next((one for one in context["others"] if one.what not in form.read), None)
+    is_hot = refusal is not None and refusal.code in HOT  # the reading that was refused comes first once more
+    if context["may_act"] and not again and (is_hot or not form.is_bound):
+        unread = (one for one in context["others"] if one.what not in form.read and not one.field.value())
+        context["following"] = next(unread, None)
+    if context["may_act"] and context["big"]:  # said once, at the figure
+        context["is_at_figure"] = set(form.errors) == {context["big"].what}
     if step.code == "level":  # figures first; how it was set, and the PIN, on the page behind
         context["done_url"] = context["press_url"]
         context["main_words"] = _("%(sign)s: go on") % {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
@@ -198,7 +198,8 @@ def event_words(event: BayEvent) -> str:
     step = _("step %(n)s") % {"n": event.step.order} if event.step else ""
     name = READINGS.get(event.what)
     if name:
-        return f"{step} {name} {event.as_typed}".strip()
+        figure = event.as_typed.replace(" ", "\N{NO-BREAK SPACE}")  # the margin is narrow
+        return f"{step} {name} {figure}".strip()
     said = EVENTS.get(event.what, event.what.replace("_", " "))
     why = f": {event.words}" if event.words and event.what != "done" else ""
     return f"{step} {said}{why}".strip()
@@ -256,11 +257,19 @@ def limit_rows(step: BayStep) -> list[tuple[str, str]]:
     if least := limits.get("minimum_ml_min"):
         rows.append((_("flow at least, a minute"), formats.volume(least, step.shop.units_first)))
     rows += [
-        (name.replace("_", " "), str(value))
+        (name.replace("_", " "), _day(value) if name == "inspection" else str(value))
         for name, value in limits.items()
         if isinstance(value, str) and value and name not in KNOWN_HERE and name not in NOT_SHOWN
     ]
     return rows
+
+
+def _day(text: str) -> str:
+    """A day as it is written in a shop; what is no day stays as it is."""
+    try:
+        return formats.day(date.fromisoformat(text))
+    except ValueError:
+        return text
 
 
 def step_words(step: BayStep) -> str:

@@ -350,3 +350,35 @@ def test_a_stage_that_pours_and_pumps_says_no_level_before_both_are_read(odo, or
     now = page.context["bay"].balance_now
     assert page.context["balance"]["band"] == formats.milliliters(2 * Fraction(now.band_ml))
     assert "give or take" in text_of(page)
+
+
+def test_a_hot_drain_is_stopped_once_and_with_gear_the_next_reading_comes_up(odo, cast):
+    order = bays.in_the_bay(cast, "A")
+    step = bays.up_to(cast, order, "drain")
+    path = f"/bay/{order.number}/{step.order}/press/"
+    key = key_of(odo.get(f"/bay/{order.number}/"))
+
+    stopped = odo.post(path, once=key, temp_mdegc="176", next="out_ml", big="temp_mdegc")
+    geared = odo.post(path, once=key, temp_mdegc="176", next="out_ml", big="temp_mdegc", confirm="bay.hot_drain")
+    page = odo.get(f"/bay/{order.number}/?up=out_ml")
+    unread = odo.post(
+        f"/bay/{order.number}/{step.order}/done/", once=f"{key}2", temp_mdegc="180", confirm="bay.hot_drain"
+    )
+
+    assert (stopped.status_code, geared.status_code, unread.status_code) == (422, 302, 422)
+    assert text_of(stopped).count("Stop before the drain is opened") == 1
+    assert 'name="confirm" value="bay.hot_drain"' in text_of(stopped)
+    assert 'name="next" value="out_ml">Next: out<' in text_of(stopped)
+    assert page.context["bay"].figures[step.pk] == {"temp_mdegc": 80_000}
+    assert 'type="hidden" name="confirm" value="bay.hot_drain"' in text_of(unread)
+
+
+def test_a_jump_at_the_level_is_asked_with_its_reasons_and_what_was_said_stays(odo, order, cast):
+    bays.up_to(cast, order, "cool_down_2")
+    asked = odo.done(order, temp_mdegc="110", why_jump="")
+    odo.done(order, temp_mdegc="110", why_jump="instrument")
+
+    assert asked.status_code == 422
+    assert 'value="110"' in text_of(asked)
+    assert 'name="why_jump" value="late"' in text_of(asked)
+    assert bays.now(order).code == "start_engine"
