@@ -60,7 +60,7 @@ def road(
     return road_strip(
         now,
         unit=unit,
-        now_words=(_("today %(figure)s") if last_on == today else _("%(on)s: %(figure)s"))
+        now_words=(_("last reading today %(figure)s") if last_on == today else _("%(on)s: %(figure)s"))
         % {"on": formats.day(last_on), "figure": formats.number(now)},
         readings=[round(run) for _on, run in clocks.readings],
         stops=stops,
