@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from shopserv.calc import errors, jump, measures
@@ -75,7 +76,7 @@ def _between(
     first: BayEvent, then: BayEvent, steps: Sequence[BayStep], events: Sequence[BayEvent], tools: Sequence[Tool]
 ) -> jump.Between:
     air = latest(events, "ambient_mdegc")
-    limits = next((one.limits for one in reversed(steps) if one.code == "level"), {})
+    limits: dict[str, Any] = next((one.limits for one in reversed(steps) if one.code == "level"), {})
     codes = {one.pk: one.code for one in steps}
     is_cooling = all(codes[one.step_id or 0].startswith("cool_down") for one in (first, then))
     started = any(

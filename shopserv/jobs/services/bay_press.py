@@ -353,13 +353,13 @@ def _keep_gear(order: WorkOrder, step: BayStep, actor: Actor, answers: Answers, 
 
 def answered(
     step: BayStep, events: Sequence[BayEvent], answers: Answers, now: bay_bench.Tool | None = None
-) -> dict[str, str]:
+) -> dict[str, Any]:
     """What goes on the trail of the questions that a step's temperature asks; nothing where it asks none.
 
     now     the instrument of the reading, where its press does not name it
     raises  Refusal bay.jump for a temperature that cannot follow the one before, until it is said how
     """
-    found = {}
+    found: dict[str, Any] = {}
     if any(event.what == GEAR_ON and event.step_id == step.pk for event in counted(events)):
         found["hot"] = GEAR_WORDS
     if step.code not in COMPARED:

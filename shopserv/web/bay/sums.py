@@ -18,7 +18,7 @@ from shopserv.web.bay.shown import in_degrees
 def level_sum(record: LevelRecord, units_first: str) -> dict[str, Any]:
     """A level record: what was read, and its error budget item by item."""
     kept: Mapping[str, Any] = record.budget
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "what": in_degrees(row["words"], units_first),
             "how": formats.percent(row["share_ppm"]) if "share_ppm" in row else "",
@@ -74,7 +74,7 @@ def kept_balance(kept: MassBalance, units_first: str) -> dict[str, Any]:
 def _balance(
     put_in: Any, out: Any, difference: Any, band: Any, verdict: str, working: Mapping[str, Any], units_first: str
 ) -> dict[str, Any]:
-    rows = [
+    rows: list[dict[str, Any]] = [
         {"what": row["words"], "how": "", "figure": f"{formats.number(Fraction(str(row['value'])))} {row['unit']}"}
         for row in working.get("steps", ())
     ]
