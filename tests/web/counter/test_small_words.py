@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from shopserv.catalog.models import LaborOperation
 from shopserv.common.drawing.tube import TubeScale
 from shopserv.jobs.services.authorize import authorize
 from shopserv.papers.pages import language_words
 from shopserv.web.counter.columns import lines_words
 from tests.jobs import stage
+from tests.web.counter.test_course import press
 from tests.web.counter.test_flow import key_of, tobin  # noqa: F401
 
 
@@ -66,3 +68,31 @@ def test_the_lines_across_the_tubes_are_told_in_words():
         "Lines from the top: full; dotted, pump draws air: 1.6 L below full."
     )
     assert lines_words(TubeScale(0, -3000), "us") == "Lines from the top: full."
+
+
+def test_the_labor_of_a_drain_that_is_not_listed_is_asked_on_the_sheet_and_answered_by_a_tick(cast, tobin):  # noqa: F811
+    LaborOperation.objects.filter(method="single drain").delete()
+    version = stage.draft(cast)
+    course = f"/counter/quote/{version.quote.number}/course/C/"
+    shown = press(tobin, version, "look best")
+    press(tobin, version, "take best")
+    address = f"/counter/quote/{version.quote.number}/"
+
+    def offer(**changes):
+        page = tobin.get(address)
+        form = page.context["form"]
+        said = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
+        return tobin.post(address, {**said, "once": key_of(page), "act": "offer", **changes})
+
+    sheet, asked = tobin.get(address).content.decode(), offer()
+    answered = offer(confirm="quote.drain_labor")
+
+    words = "labor of the drain that this course opens"
+    assert f"Not on the price list: {words}. Say what it takes before it is offered." in shown.content.decode()
+    assert f"Not on the price list: {words}" in tobin.get(course).content.decode()
+    assert f"18; not on the price list: {words}" in sheet
+    assert asked.status_code == 422
+    assert f"Option C: not on the price list: {words}. Add a labor line or more tenths" in asked.content.decode()
+    assert 'value="quote.drain_labor"' in asked.content.decode()
+    assert answered.status_code == 302
+    assert version.quote.versions.get().state == "offered"
