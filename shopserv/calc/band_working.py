@@ -73,11 +73,11 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str, rate: F
         "with how far the distance a day lies from one drawn towards the published average",
         formulas=(
             r"H = \frac{l}{r}, \quad w = \frac{T}{T + \phi / \sigma^2}, \quad \bar r = r_o^{\,w}\, r_a^{\,1 - w}",
-            r"A = \max\left(1, \frac{H}{H_1}\right), \quad B = \min\left(1, \frac{H}{H_1}\right), \quad "
-            r"s = k \left(\frac{\phi}{\phi_0}\right)^{u + y \ln A} \min\left(1, \frac{\phi}{\phi_0}\right)^{v} "
-            r"(1 - w)^{z} \left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{r}{\bar r}\right)^{d} "
-            r"\left(\frac{H}{H_1}\right)^{h} B^{i} \max\left(1, \frac{H}{H_2}\right)^{j} "
+            r"A = \max\left(1, \frac{H}{H_1}\right), \quad B = \min\left(1, \frac{H}{H_1}\right)",
+            r"s = k\,U N \left(\frac{H}{H_1}\right)^{h} B^{i} \max\left(1, \frac{H}{H_2}\right)^{j} "
             r"\left(\mathrm{e}^{c} A^{g} B^{m}\right)^{q}",
+            r"U = \left(\frac{\phi}{\phi_0}\right)^{u + y \ln A} \min\left(1, \frac{\phi}{\phi_0}\right)^{v}",
+            r"N = (1 - w)^{z} \left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{r}{\bar r}\right)^{d}",
             r"H_\mathrm{early} = H e^{-s_b}, \quad H_\mathrm{late} = H e^{s_a}",
         ),
         given=(
