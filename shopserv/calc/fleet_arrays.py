@@ -62,6 +62,7 @@ def outlooks(days: Array, run: Array, left: Array, rate: Array | None = None, fi
     span, total = gaps.sum(axis=0), np.maximum(far.sum(axis=0), 0.0)
     past = np.minimum(span, LONGEST_PAST)
     season: Array | float = 0.0
+    unknown: Array | float = 0.0  # the logarithm of a weight of 1: without a stretch the average is all that is known
     if count:
         own, mean = (total + 1.0) / span, total / span
         usual = fit.usual_mi / own
@@ -70,17 +71,16 @@ def outlooks(days: Array, run: Array, left: Array, rate: Array | None = None, fi
         known = np.log(scatter / count + fit.own_floor * usual)
         uneven = (fit.prior_count * np.log(usual) + count * known) / (fit.prior_count + count)
         average_days = np.exp(uneven) / fit.spread**2
-        share = past / (past + average_days)
+        share, unknown = past / (past + average_days), np.log(average_days / (past + average_days))
         drawn = np.exp((1 - share) * log(AVERAGE_A_DAY) + share * np.log(own))
         if count >= yearly.LEAST:
             season = _season(gaps, off, scatter + count * fit.own_floor * usual)
     else:
         drawn = np.full(len(left), AVERAGE_A_DAY)
         uneven = np.full(len(left), log(fit.usual_mi / AVERAGE_A_DAY))
-        average_days = np.exp(uneven) / fit.spread**2
     by = drawn if rate is None else rate
     likely = left / by
-    unknown, apart = np.log(average_days / (past + average_days)), np.clip(np.log(by / drawn), -FARTHEST, FARTHEST)
+    apart = np.clip(np.log(by / drawn), -FARTHEST, FARTHEST)
     uneven, ahead = uneven - log(EVEN), np.log(np.maximum(likely, 1.0) / SHORT)
     under, over = np.minimum(ahead, 0.0), np.maximum(ahead, 0.0)
     low, long = np.minimum(uneven, 0.0), np.maximum(ahead - log(LONG / SHORT), 0.0)

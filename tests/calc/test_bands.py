@@ -302,6 +302,15 @@ def test_assumed_rates_are_kept_as_fractions_of_at_most_a_thousandth(far):
     )
 
 
+def test_no_edge_of_assumed_rates_has_a_denominator_above_a_thousand(monkeypatch):
+    wide = bands.Outlook(1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0, log(1002 / 1001), log(1001))
+    monkeypatch.setattr(bands, "outlook", lambda *_: wide)
+
+    found = bands.assumed_rates(readings_of((0, 1)), Fraction(5), "mi")
+
+    assert found == (Fraction(1, 1000), 1, Fraction(1001, 1000))  # for 1/1001 and 1002/1001
+
+
 def test_a_vehicle_that_stands_has_run_one_mile_so_that_its_logarithm_exists():
     found = outlook(readings_of((0, 50_000), (100, 50_000)), Fraction(1000), "mi", fit=FIT)
 

@@ -15,6 +15,7 @@ LAST = fleet_arrays.LAST_DAY
     ("days", "run", "error"),
     [
         ([[FIRST, FIRST + 1], [FIRST, FIRST]], [[0.0, 1.0], [0.0, 1.0]], errors.DateOrder),
+        ([[FIRST, FIRST + 5, FIRST + 3], [FIRST, FIRST + 1, FIRST + 2]], [[0.0, 1.0, 2.0]] * 2, errors.DateOrder),
         ([[FIRST, FIRST + 1], [FIRST, FIRST + 1]], [[0.0, 1.0], [-1.0, 1.0]], errors.OutOfRange),
     ],
 )
@@ -57,3 +58,21 @@ def test_no_vehicle_has_no_day():
     nothing = fleet_arrays.dues(np.empty((0, 2), int), np.empty((0, 2)), np.empty(0), np.empty(0, int))
 
     assert len(nothing.due) == len(nothing.late) == 0
+
+
+@pytest.mark.parametrize(
+    ("days", "is_near"), [(7.5, True), (7.4999995, True), (7.5000005, True), (7.4999985, False), (7.5000015, False)]
+)
+@pytest.mark.parametrize("edge", ["early_days", "days", "late_days"])
+def test_a_millionth_of_a_day_from_a_half_is_looked_at_again(monkeypatch, edge, days, is_near):
+    told = dict.fromkeys(("rate", "days", "early_days", "late_days", "below", "above"), np.array([2.2])) | {
+        edge: np.array([days])
+    }
+    monkeypatch.setattr(fleet_arrays, "outlooks", lambda *_: fleet_arrays.Outlooks(**told))
+    monkeypatch.setattr(fleet_arrays, "_one_by_one", lambda *_: (FIRST, FIRST, FIRST))
+
+    found = fleet_arrays.dues(
+        np.array([[FIRST, FIRST + 10]]), np.array([[0.0, 90.0]]), np.array([100.0]), np.array([FIRST])
+    )
+
+    assert bool(found.due[0] == FIRST) is is_near

@@ -105,6 +105,7 @@ def test_parts_of_a_milliliter_count():
     found = whole(jobs(Fraction("10.5"), 21), half)
     assert [one.counts for one in found.served] == [{"can": 1}]
     assert (found.shortage.order, found.shortage.order_cents) == ({"can": 2}, 10)
+    assert whole(jobs(21), [replace(half[0], stock=3)]).served[0].counts == {"can": 2}
     open_too = whole(jobs(21), half, rule="by-liter", open_ml=Fraction("10.25"))
     assert open_too.shortage.order == {"can": 1}
     assert whole(jobs(Fraction("20.75")), half, rule="by-liter", open_ml=Fraction("10.25")).served[0].open_ml == 0
