@@ -15,7 +15,7 @@ from django.utils.translation import ngettext
 from shopserv.calc.promise import Promised
 from shopserv.common import formats
 from shopserv.jobs.selectors.ahead import AheadJob, AheadProduct
-from shopserv.jobs.shelf import MOST_WAYS, Pool, Reckoned, share_cents, with_days
+from shopserv.jobs.shelf import BY_LITER, MOST_WAYS, Pool, Reckoned, share_cents, with_days
 from shopserv.logbook.batches import MILLION, batch_inside, known_batches
 from shopserv.shop.actors import Actor
 from shopserv.web.nav import may_open
@@ -46,6 +46,7 @@ class Told:
     lines: tuple[JobLine, ...]
     grade: str
     verdict: str
+    rule: str
     by: str = ""
     more: tuple[str, ...] = ()
     opened: tuple[str, ...] = ()
@@ -70,7 +71,7 @@ class Teller:
         """
         if found is None:
             lines = tuple(self._line(job, days.get(job.order) or job.day) for job in self.product.jobs)
-            return Told(self.product, form, lines, "", self._not_counted(form, days))
+            return Told(self.product, form, lines, "", self._not_counted(form, days), self._rule())
         grade, verdict, by, more = self._verdict(found)
         return Told(
             self.product,
@@ -78,6 +79,7 @@ class Teller:
             tuple(self._lines(found)),
             grade,
             verdict,
+            self._rule(),
             by,
             more,
             tuple(self._opened(found)),
@@ -91,6 +93,15 @@ class Teller:
         if form.errors or any(days.get(job.order) is None for job in self.product.jobs):
             return _("is not told until what is marked below is mended.")
         return _("is not counted, so nothing is promised. Count %(kinds)s.") % {"kinds": self._kinds()}
+
+    def _rule(self) -> str:
+        """How the agreed quotes price fluid, and what follows for what is left over."""
+        rules = {job.rule for job in self.product.jobs}
+        if rules == {BY_LITER}:
+            return _("Agreed by the liter: what is left over of a package serves the next job.")
+        if BY_LITER in rules:
+            return _("Agreed partly by the liter, partly by the whole package: every job opens its own packages.")
+        return _("Agreed by the whole package: what is left over is its customer's, and serves no other job.")
 
     def _kinds(self) -> str:
         return _list([f"{word}s" if word != number else word for number, word in self.words.items()])

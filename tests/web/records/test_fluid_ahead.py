@@ -40,6 +40,7 @@ def test_uncounted_it_promises_nothing_and_says_what_to_count(signed_in, order):
     assert "is not counted, so nothing is promised. Count pails, jugs and bottles." in page
     assert f"{order.number} V-01" in page
     assert "10.6 qt (10.0 L)" in page
+    assert "Agreed by the whole package: what is left over is its customer's" in page.replace("&#x27;", "'")
     assert "reaches for" not in page
 
 
@@ -99,6 +100,7 @@ def test_by_the_liter_opened_packages_go_first_and_the_others_say_why_not(signed
 
     page = text(signed_in("sam").get(PAGE, said))
 
+    assert "Agreed by the liter: what is left over of a package serves the next job." in page
     assert "takes 0.40 qt (0.38 L) from bottle 1 (FM2-1)" in page
     assert "Not jug 2: It was to be used by Nov 23, 2026." in page
 
