@@ -27,7 +27,8 @@ def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
     found: dict[str, Any] = {"read": read, "step": cooling.next_at, "wrong": cooling.wrong}
     if cooling.engine_since is not None:
         started = {"words": _("engine started"), "at": cooling.engine_since, "band": ""}
-        return found | {"wrong": "", "verdict": _running(cooling, cooling.engine_since, units_first), "rows": [started]}
+        found |= {"wrong": "", "verdict": _running(cooling, cooling.engine_since, units_first), "rows": [started]}
+        return found | (_drawn(cooling, units_first) if cooling.clock else {})
     now = cooling.clock
     if now is None:
         return found
@@ -40,11 +41,16 @@ def cooling_words(cooling: Cooling, units_first: str) -> dict[str, Any]:
         "rows": sorted(rows, key=lambda row: row["at"]),
         "narrower": _narrower(now.closes if cooling.is_engine_off else now.start, count=len(read)),
         "off": "" if now.fits or now.residual_k is None else _off(now.residual_k, units_first),
+    }
+    return found | _drawn(cooling, units_first)
+
+
+def _drawn(cooling: Cooling, units_first: str) -> dict[str, Any]:
+    return {
         "unit": "°F" if units_first == "us" else "°C",
         "curve": _curve(cooling, units_first),
         "window": _("window %(band)s") % {"band": formats.temperature_band(*cooling.window_mdegc, units_first)},
     }
-    return found
 
 
 def _running(cooling: Cooling, since: datetime, units_first: str) -> str:
@@ -111,7 +117,7 @@ def _narrower(start: Moment | None, count: int) -> str:
 
 def _off(residual_k: float, units_first: str) -> str:
     degrees = Fraction(residual_k) * (Fraction(9, 5) if units_first == "us" else 1)
-    unit = "°F" if units_first == "us" else "K"
+    unit = "°F" if units_first == "us" else "°C"
     return _(
         "The readings lie %(off)s %(unit)s off one curve: a fan, an open door or a warm engine changed the air. "
         "Trust the thermometer, not the clock."
@@ -127,15 +133,22 @@ def _curve(cooling: Cooling, units_first: str) -> Any:
         return float(measures.mdegc_to_f(Fraction(celsius) * 1000)) if units_first == "us" else celsius
 
     last = cooling.readings[-1][0]
-    start = None if now.start is None else (now.start.minutes, shown(now.start.celsius))
+    since = cooling.engine_since
+    if since is None:
+        start = None if now.start is None or cooling.is_engine_off else (now.start.minutes, shown(now.start.celsius))
+        words = _verdict(cooling, formats.temperature(round(now.start_c * 1000), units_first), units_first)
+    else:  # the mark stands where it was started, as far as the drawing goes
+        minute = (since - last).total_seconds() / 60
+        near = min(now.curve, key=lambda point: abs(point.minutes - minute))
+        start = (minute, shown(near.celsius)) if minute <= now.curve[-1].minutes else None
+        words = _running(cooling, since, units_first)
     window = [shown(mdegc / 1000) for mdegc in cooling.window_mdegc]
-    words = _verdict(cooling, formats.temperature(round(now.start_c * 1000), units_first), units_first)
     return drawing.cooling_curve(
         [(point.minutes, shown(point.celsius), shown(point.low), shown(point.high)) for point in now.curve],
         readings=[((at - last).total_seconds() / 60, shown(mdegc / 1000)) for at, mdegc in cooling.readings],
         window=(window[0], window[1]),
         start=start,
-        start_words=_("start"),
+        start_words=_("start") if since is None else _("started"),
         now=(clock.now() - last).total_seconds() / 60,
         words=words,
     )

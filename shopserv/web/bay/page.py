@@ -112,7 +112,7 @@ def sheet_page(
         context["following"] = next(unread, None)
     if context["may_act"] and context["big"]:  # said once, at the figure
         context["is_at_figure"] = set(form.errors) == {context["big"].what}
-    if step.code == "level":  # figures first; how it was set, and the PIN, on the page behind
+    if step.code == "level" and context["may_act"]:  # figures first; how it was set, and the PIN, on the page behind
         context["done_url"] = context["press_url"]
         context["main_words"] = _("%(sign)s: go on") % {
             "sign": (step.limits.get("sign") or _("level sign")).capitalize()
@@ -188,7 +188,7 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
         found["may_weigh"] = bool(bay.order.facts.get("packages")) and any(one.kind == "scale" for one in bay.tools)
     if (step.is_fluid or step.code in TO_THE_LEVEL) and bay.balance_now:
         found["balance"] = shown.balance_words(bay, units, is_open)
-    if step.code in TO_THE_LEVEL and bay.cooling:
+    if step.code in TO_THE_LEVEL and bay.cooling and bay.order.level_set_at is None:
         found["cool_down"] = cooling_words(bay.cooling, units)
     if bay.flow and (step.code in ("flow_proof", "lines_back") or step.limits.get("op") == "pump"):
         found["flow"] = shown.flow_words(bay.flow, _stop_margin_ml(bay), units) | {"sums": shown.sums_url(bay)}

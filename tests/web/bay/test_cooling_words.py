@@ -46,7 +46,10 @@ def test_once_the_engine_runs_it_says_where_the_window_opens_and_closes(said):
     assert "Start the engine" not in words["verdict"]
     assert "the window opens at 104.0 °F (40.0 °C) and closes at 113.0 °F (45.0 °C)" in words["verdict"]
     assert names(words) == ["engine started"]
-    assert "curve" not in words
+    assert "start the engine" not in words["curve"].words.lower()
+    assert "window opens" in words["curve"].words
+    assert words["curve"].hand_label.words == "started"
+    assert said(minutes=400, engine_since=AT + timedelta(minutes=300))["curve"].hand is None
 
 
 def test_a_level_with_the_engine_off_names_the_window_alone(said):
