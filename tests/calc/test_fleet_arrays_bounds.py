@@ -1,4 +1,4 @@
-"""Many vehicles in arrays: the last day of the calendar, one wrong row among right ones, and more than one block."""
+"""Many vehicles in arrays: the last day of the calendar, one wrong row among right ones, no row at all."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from shopserv.calc import errors, fleet_arrays
-from tests.calc.test_fleet_arrays import FIRST, made_up
+from tests.calc.test_fleet_arrays import FIRST
 
 LAST = fleet_arrays.LAST_DAY
 
@@ -41,17 +41,6 @@ def test_what_lies_beyond_the_calendar_is_past_its_last_day_one_by_one():
     found = fleet_arrays._one_by_one(np.array([FIRST, FIRST + 1000]), np.array([0.0, 1.0]), 10_001.0)
 
     assert min(found) > LAST
-
-
-def test_blocks_change_nothing(monkeypatch):
-    given = made_up(7, 5, seed=3)
-    whole = fleet_arrays.dues(*given)
-
-    for block in (1, 3, 6, 7, 8):
-        monkeypatch.setattr(fleet_arrays, "BLOCK", block)
-        found = fleet_arrays.dues(*given)
-        for name in ("early", "due", "late", "due_on", "by_distance"):
-            assert getattr(found, name).tolist() == getattr(whole, name).tolist()
 
 
 def test_no_vehicle_has_no_day():
