@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from math import log, log1p, pi
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 NO_DAY = 0  # ordinals begin at 1
 LAST_DAY = date.max.toordinal()
-BLOCK = 8192  # vehicles at once
 NEAR_TIE = 1e-6  # of a day: so near to a half the floats may round otherwise than exact fractions do
 
 
@@ -128,15 +127,6 @@ def dues(days: Array, run: Array, due_at: Array, months_due: Array) -> Dues:
         raise DateOrder("The readings of a vehicle are not in the order of their days.")
     if (run < 0).any():
         raise OutOfRange("A reading is below zero.")
-    starts = range(0, max(1, len(days)), BLOCK)
-    blocks = [_dues(*(one[at : at + BLOCK] for one in (days, run, due_at, months_due))) for at in starts]
-    return Dues(*(np.concatenate([getattr(one, column.name) for one in blocks]) for column in fields(Dues)))
-
-
-def _dues(days: Array, run: Array, due_at: Array, months_due: Array) -> Dues:
-    """`dues` of as many as fit near the processor."""
-    import numpy as np  # slow import
-
     days, run = np.asfortranarray(days), np.asfortranarray(run)  # turned round once for both
     rate = middle_slope(days, run)
     last, left = days[:, -1], np.maximum(due_at - run[:, -1], 0.0)
