@@ -268,3 +268,17 @@ def test_a_drain_of_next_to_nothing_names_no_number():
 
     count = exchange.passes_needed(1, Fraction(1, 10**30), Fraction(1, 2))
     assert float(count) == pytest.approx(math.log(2) * 1e30, rel=1e-8)  # within 1e-9 of the target
+
+
+@pytest.mark.parametrize(
+    ("model", "error"),
+    [(("guess",), errors.UnknownChoice), (("tanks",), errors.MissingInput), (("tanks", 0), errors.OutOfRange)],
+)
+def test_the_volume_asks_for_a_model_that_there_is(model, error):
+    with pytest.raises(error):
+        exchange.exchange_volume_needed(8, Fraction(1, 2), *model)
+
+
+def test_nothing_may_have_come_out_and_less_than_one():
+    assert exchange.bucket_volume([1], 1) == 0
+    assert exchange.bucket_volume([1], Fraction(1, 2)) == Fraction(1, 2)
