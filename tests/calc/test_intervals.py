@@ -124,3 +124,8 @@ def test_the_heat_factor_at_the_bounds_of_its_inputs():
     assert intervals.thermal_factor([(1, 1000)], 0, 1) == 2.0**1000
     with pytest.raises(errors.OutOfRange):
         intervals.thermal_factor([(1, Fraction(10_001, 10))], 0, 1)
+
+
+def test_months_are_cut_down_to_whole_ones():
+    """60 / 1.6 = 37.5."""
+    assert intervals.adjusted_months(60, Fraction(8, 5)) == 37

@@ -201,3 +201,14 @@ def test_between_the_two_formulas_at_freezing_the_dew_point_is_freezing():
 def test_storage_is_a_share_of_the_time():
     with pytest.raises(errors.OutOfRange):
         moisture.moisture_factor([(10, 0.5)] * 12, 0, storage_share=1.5)
+
+
+def test_a_dew_point_just_above_freezing_is_found_by_the_water_formula():
+    for celsius in (0.25, 0.5, 0.999):
+        share = moisture.saturation_vapor_pressure(celsius) / moisture.saturation_vapor_pressure(20)
+        assert moisture.dew_point(20, share) == pytest.approx(celsius, abs=1e-9)
+
+
+def test_more_water_than_counts_whole_counts_whole():
+    """35 °C, wholly humid: 39.6 g/m³, of which all above 20 counts alike; humidity beyond 0.9 too. 1 + 0.30 + 0.20."""
+    assert moisture.moisture_factor([(35.0, 1.0)] * 12, 0.0) == pytest.approx(1.5)
