@@ -171,7 +171,9 @@ def test_the_due_day_says_what_would_move_it_most(cast):
     assert moved[0] > 30
     assert moved == sorted(moved, reverse=True)
     assert said["interval"]["value"] == "33000"
-    assert "$" not in text.partition("<main")[2]
+    assert said["work-value"]["value"] == "427.48"  # what it costs to bring it in, for who may plan it
+    assert text.partition("<main")[2].count("$427.48") == 2  # in the list of sums, and at its own
+    assert signed_in(cast.odo).get(path).status_code == 403
     assert signed_in(cast.tobin).get(reverse("records:due_sums", args=["V-99"])).status_code == 404
 
 
