@@ -32,6 +32,9 @@ def test_degrees_are_temperatures_unless_a_difference_is_asked_for():
 def test_no_money_has_parts_of_a_cent(text):
     with pytest.raises(errors.BadNumber):
         values.parse(text, "hourly rate" if text.endswith("/h") else "money")
+    with pytest.raises(errors.BadNumber):
+        values.parse_any(text)
+    assert values.parse_any(text.replace("95.001", "95.01"))[0] == Fraction("95.01")
 
 
 @pytest.mark.parametrize("text", ["1e4001", "1e-4001"])
