@@ -215,7 +215,7 @@ class Day:
     def close_out(self) -> None:
         """Everything ticked that is so, under the technician's own PIN."""
         self.page.goto(f"/bay/{self.order}/close-out/")
-        for tick in self.page.locator("#close input[type=checkbox]").all():
+        for tick in self.page.locator("#close > .field input[type=checkbox]").all():
             tick.check()
         self.page.fill("[name=pin]", demo_pin("OB"))
         self.picture("close-out")
