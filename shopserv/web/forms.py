@@ -82,9 +82,17 @@ class PageForm(forms.Form):
     def refuse(self, refusal: Refusal) -> None:
         """Show what a deed said at the field it belongs to; offer the tick box where it can be confirmed."""
         field = refusal.field if refusal.field in self.fields else None
-        self.add_error(field, forms.ValidationError(refusal.message, code=refusal.code))
+        self.add_error(field, forms.ValidationError(self._beside(field, refusal.message), code=refusal.code))
         if refusal.confirmable:
             self.confirmable.append(refusal)
+
+    def _beside(self, field: str | None, message: str) -> str:
+        """The message as it stands beside the name of its field, which it need not say again."""
+        head, colon, rest = message.partition(": ")
+        label = str(self.fields[field].label or "") if field else ""
+        if not colon or head.lower() != label.lower().partition(", ")[0]:
+            return message
+        return rest[:1].upper() + rest[1:]
 
 
 def new_key() -> str:
