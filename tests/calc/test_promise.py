@@ -286,5 +286,23 @@ def test_the_mixes_are_those_that_do_without_none_of_their_packages(need, kinds)
     assert len(found) == len(expected)
 
 
+@pytest.mark.parametrize(
+    ("need", "left", "sizes", "mixes"),
+    [
+        (10, [2, 1], [3, 9], [(1, 1)]),  # the second of the small ones could be put back
+        (50, [1, 1], [1, 100], [(0, 1)]),
+        (20, [2, 2, 2], [3, 4, 9], [(0, 1, 2), (1, 0, 2), (1, 2, 1)]),  # 3 + 8 + 9 = 20: a second 3 could be put back
+    ],
+)
+def test_mixes_by_hand(need, left, sizes, mixes):
+    assert sorted(promises._mixes(need, left, sizes)) == mixes
+
+
+def test_sizes_in_parts_of_a_milliliter_are_all_of_use():
+    found = whole(jobs(10), [Package("half", Fraction(1, 2), 1, 30)])
+
+    assert found.served[0].counts == {"half": 20}
+
+
 def test_the_most_ways_are_as_many_as_are_told():
     assert f"more than {promises.MOST_WAYS:,} ways" in " ".join(promise.__doc__.split())
