@@ -72,12 +72,12 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str, rate: F
         "few readings, changes with the days ahead and with what goes with the time of the year, its late edge also "
         "with how far the distance a day lies from one drawn towards the published average",
         formulas=(
-            r"H = \frac{l}{r}, \quad w = \frac{T}{T + \phi / \sigma^2}, \quad \bar r = r_o^{\,w}\, r_a^{\,1 - w}",
+            r"H = \frac{l}{r}, \quad w = \frac{T}{T + \phi / \sigma^2}, \quad r_w = r_o^{\,w}\, r_a^{\,1 - w}",
             r"A = \max\left(1, \frac{H}{H_1}\right), \quad B = \min\left(1, \frac{H}{H_1}\right)",
-            r"s = k\,U N \left(\frac{H}{H_1}\right)^{h} B^{i} \max\left(1, \frac{H}{H_2}\right)^{j} "
-            r"\left(\mathrm{e}^{c} A^{g} B^{m}\right)^{q}",
+            r"s = k\,U N Z \left(\frac{H}{H_1}\right)^{h} B^{i} \max\left(1, \frac{H}{H_2}\right)^{j}",
             r"U = \left(\frac{\phi}{\phi_0}\right)^{u + y \ln A} \min\left(1, \frac{\phi}{\phi_0}\right)^{v}",
-            r"N = (1 - w)^{z} \left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{r}{\bar r}\right)^{d}",
+            r"N = (1 - w)^{z} \left(1 + \frac{1}{n - 1}\right)^{f} \left(\frac{r}{r_w}\right)^{d}",
+            r"Z = \left(\mathrm{e}^{c} A^{g} B^{m}\right)^{q}",
             r"H_\mathrm{early} = H e^{-s_b}, \quad H_\mathrm{late} = H e^{s_a}",
         ),
         given=(
@@ -98,7 +98,7 @@ def band_working(readings: Sequence[Reading], left: Fraction, unit: str, rate: F
             *own,
             Step("unevenness, own and usual weighed", r"\phi", found.unevenness, "days"),
             Step("weight of its own driving", "w", found.own_share, ""),
-            Step("distance a day drawn towards the average", r"\bar r", found.drawn, f"{unit}/day"),
+            Step("distance a day drawn towards the average", r"r_w", found.drawn, f"{unit}/day"),
             Step("share of the unevenness that goes with the time of the year", "q", found.season, ""),
             Step("days from the last reading to the likely day", "H", found.days, "days"),
             Step("width to the early edge", "s_b", found.below, ""),
