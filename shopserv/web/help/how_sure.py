@@ -15,6 +15,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from shopserv.calc.bands import AVERAGE_KM_A_YEAR
 from shopserv.common import formats
 
 WORDS: dict[str, str | Promise] = {
@@ -73,6 +74,7 @@ class Fault:
 class HowSure:
     """What was found; shares of a hundred.
 
+    average    distance a year, km, as published
     again      on other vehicles, made up with other seeds
     contract   of the band of the pair slopes alone
     least, most  of all groups and both tries
@@ -80,6 +82,7 @@ class HowSure:
 
     cases: str
     held: str
+    average: str
     again_cases: str
     again_held: str
     contract: str
@@ -112,6 +115,7 @@ def how_sure() -> HowSure:
     return HowSure(
         cases=formats.number(read["cases"]),
         held=_of_hundred(read["held"], read["cases"]),
+        average=formats.number(AVERAGE_KM_A_YEAR),
         again_cases=formats.number(again["cases"]),
         again_held=_of_hundred(again["held"], again["cases"]),
         least=formats.number(100 * min(shares), 1),
