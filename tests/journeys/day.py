@@ -18,11 +18,13 @@ from shopserv.jobs.models import BayStep, QuoteVersion, WorkOrder
 from shopserv.logbook.selectors import last_counted
 from shopserv.registry.models import Vehicle
 from shopserv.shop.models import Staff
-from shopserv.web.bay.figures import plain
+from shopserv.web.bay.figures import from_base, plain
 
 PICTURES = Path(settings.BASE_DIR) / "var" / "pictures"
 README_PICTURES = Path(settings.BASE_DIR) / "docs" / "pictures"  # kept there when KEEP_README_PICTURES is set
 IN_README = {"V-01": ("offered", "due-soon", "bay-pump", "logbook")}
+
+COOLING = {"cool_down_1": 3000, "cool_down_2": 2000}  # above the window's low edge, in thousandths of a °C
 
 
 class Day:
@@ -181,6 +183,10 @@ class Day:
         """What the instruments say at a step: what the sheet asks for."""
         measured = [row for row in step.needs if row["unit"] != "choice" and not is_planned(row)]
         said = {row["what"]: plain(row["start"], row["unit"]) for row in measured}
+        if step.code in COOLING:  # all in the same moment: readings that can belong together
+            row = next(row for row in measured if row["what"] == "temp_mdegc")
+            warm = step.limits["low_mdegc"] + COOLING[step.code]
+            said["temp_mdegc"] = plain(from_base(warm, row["unit"]), row["unit"])
         if step.code == "odometer_out":
             said["odometer"] = f"{WorkOrder.objects.get(number=self.order).visit.reading.figure + 2:,}"
         return said | ({"out_ml": "0.3"} if step.code == "level" else {})
