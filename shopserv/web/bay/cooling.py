@@ -148,7 +148,7 @@ def _curve(cooling: Cooling, units_first: str) -> Any:
         readings=[((at - last).total_seconds() / 60, shown(mdegc / 1000)) for at, mdegc in cooling.readings],
         window=(window[0], window[1]),
         start=start,
-        start_words=_("start") if since is None else _("started"),
+        start_words=_("start") if since is None else "",  # the row beside it says it; the window's words stand here
         now=(clock.now() - last).total_seconds() / 60,
         words=words,
     )

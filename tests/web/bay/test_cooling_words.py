@@ -48,7 +48,7 @@ def test_once_the_engine_runs_it_says_where_the_window_opens_and_closes(said):
     assert names(words) == ["engine started"]
     assert "start the engine" not in words["curve"].words.lower()
     assert "window opens" in words["curve"].words
-    assert words["curve"].hand_label.words == "started"
+    assert words["curve"].hand_label.words == ""
     assert said(minutes=400, engine_since=AT + timedelta(minutes=300))["curve"].hand is None
 
 
