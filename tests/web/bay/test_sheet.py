@@ -232,7 +232,7 @@ def test_a_step_is_done_again_and_the_old_reading_stays_to_be_read(odo, order, c
     rows = order.events.filter(what="flow_g").order_by("pk")
     assert (unsaid.status_code, again.status_code) == (422, 302)
     assert [row.value for row in rows] == [516, 533]
-    assert f"<s>step {step.order} weighed 516 g</s>" in text_of(odo.get(f"/bay/{order.number}/"))
+    assert f"<s>step {step.order} weighed 516\N{NO-BREAK SPACE}g</s>" in text_of(odo.get(f"/bay/{order.number}/"))
 
 
 def test_each_reading_of_a_step_is_confirmed_before_done_is_offered(odo, order, cast):
