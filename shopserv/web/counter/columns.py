@@ -77,7 +77,7 @@ def _lasts_name(columns: Sequence[Column]) -> str:
     known = next((column.option.bought for column in columns if column.option.bought), None)
     if known is None:
         return _("lasts")
-    return _("lasts, estimate, interval ±20 %") if "wide_low_thousandths" in known else _("lasts, estimate")
+    return _("lasts, estimate, interval ±20\N{NO-BREAK SPACE}%") if "wide_low_thousandths" in known else _("lasts, estimate")
 
 
 def _supplies_name(rule: str) -> str:
