@@ -41,6 +41,26 @@ def drain_measured(
     return text.replace(f"about {limits['out']}", f"about {amount}"), new, expected
 
 
+BY_WHAT_CAME = " By what came out."
+
+
+def pour_measured(
+    bench: Bench, text: str, limits: Mapping[str, Any], needs: Sequence[Mapping[str, Any]], began_ml: int, came_ml: int
+) -> tuple[str, dict[str, Any], list[dict[str, Any]]]:
+    """What is poured after a drain by what was measured of it: (text, limits, needs).
+
+    began_ml   where the level stood before the round, against full; the level after the pour stays as planned
+    came_ml    what came out in this round
+    source     common practice, no source: as much goes in as came out
+    """
+    pour = max(0, came_ml + limits["level_after_ml"] - began_ml)
+    amount, spread = bench.poured(pour), bench.stop_margin_ml
+    said = text.removesuffix(BY_WHAT_CAME).replace(f"pour {limits['into']} of", f"pour {amount} of")
+    expected = [bench.need(row["what"], row["words"], pour, spread) for row in needs]
+    new = {**limits, "in_ml": pour, "into": amount, "by_what_came_out": bench.poured(came_ml)}
+    return said + BY_WHAT_CAME, new, expected
+
+
 def warmth(units_first: str) -> dict[str, Any]:
     """How warm the fluid is before it is let out: what is too hot is not opened, or only with gear on."""
     return readings.need("temp_mdegc", "fluid temperature before it is opened", units_first=units_first, start=40_000,

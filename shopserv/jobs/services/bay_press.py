@@ -24,6 +24,7 @@ from shopserv.jobs.bay_jump import COMPARED, WHY, jumped
 from shopserv.jobs.bay_stages import Bench
 from shopserv.jobs.findings import DECISION, WATCH
 from shopserv.jobs.models import BayEvent, BayStep, WorkOrder
+from shopserv.jobs.services.bay_pour import pour_what_came
 from shopserv.jobs.services.bay_rules import come_up, keep_still, own_job, person, refuse_coolant
 from shopserv.jobs.services.work import hold_now
 from shopserv.jobs.states import STEP_MOVES
@@ -187,6 +188,7 @@ def _finish(
         return Finished(step, is_held=True, told=reason)
     move(step, "finish", STEP_MOVES, actor, done_at=clock.now())
     _say_where_to_stop(step, events)
+    pour_what_came(step, events)
     following = come_up(order)
     next_ = following.order if following else None
     trail.write(actor, "step done", order, step=step.order, code=step.code, next=next_, **more)
@@ -284,6 +286,7 @@ def _redo(
         move(step, "redo", STEP_MOVES, actor, done_at=clock.now())
     if not ask:
         _say_where_to_stop(step, events)
+        pour_what_came(step, events)
     trail.write(actor, "step redone", order, step=step.order, code=step.code, words=words, reason=reason, **more)
     return Finished(step, is_held=bool(ask), told=reason or told_by(step, events))
 
