@@ -53,9 +53,7 @@ def _drained(stage: Mapping[str, Any], before: int) -> int:
 def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level: int) -> Step:
     poured = stage.get("add_ml", 0)
     out = before - level + poured
-    pickup = bench.low("pickup_below_full_ml")
-    dry = None if pickup is None else before + poured + pickup  # so much out, and the level is at the pickup
-    needs = [bench.need("out_ml", "pumped out", out, bench.stop_margin_ml, start=bench.not_beyond(out), below=dry)]
+    needs = [bench.need_to_stop("pumped out", out, bench.stop_margin_ml)]
     end, off = bench.to_hundredths(out), bench.switch_off(out, bench.stop_margin_ml)
     said = f"{label}: engine idling in park, "
     said += f"pour {bench.poured(poured)} as it comes, {STOP_AT}{off}" if poured else f"{STOP_AT}{off}"

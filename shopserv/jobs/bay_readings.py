@@ -45,6 +45,7 @@ EVER_READ = {  # beyond these nobody ever reads anything in a bay; common practi
     "temp_mdegc": (-40_000, HOTTEST_MDEGC, "a fluid that runs warm reads about 80 °C (176 °F)"),
     "ambient_mdegc": (-40_000, 55_000, "the air of a bay reads about 20 °C (68 °F)"),
 }
+AIR_DRAWN = "Air may have been drawn: engine off, look into hose and bucket for air, and at the level."
 ENGINE_STOPS = ("", "remote switch", "second person")
 
 
@@ -197,14 +198,22 @@ def outside(row: dict[str, Any], base: int, units_first: str) -> str:
     """
     low, high, back = row["low_base"], row["high_base"], KEYS[row["unit"]].back
     value = measures.whole(back(base))
+    if is_beyond_stop(row, base):
+        return f"{row['words']}: {typed(value, row['unit'])} was read, never beyond {row['stop']}. {AIR_DRAWN}"
     below = low is not None and base < low and value < measures.whole(back(low))
-    above = high is not None and base > high and value > measures.whole(back(high))
+    is_stopped = "stop_base" in row  # to the milliliter, not to the key
+    above = not is_stopped and high is not None and base > high and value > measures.whole(back(high))
     if not below and not above:
         return ""
     bounds = " to ".join(typed(measures.whole(back(edge)), row["unit"]) for edge in (low, high) if edge is not None)
     if low is None or high is None:
         bounds = f"{'at most' if low is None else 'at least'} {bounds}"
     return f"{row['words']}: {typed(value, row['unit'])} was read, the sheet says {bounds}."
+
+
+def is_beyond_stop(row: dict[str, Any], base: int) -> bool:
+    """Whether more came out than the stop of a pumped stage lets."""
+    return base > row.get("stop_base", base)
 
 
 def never_read(row: dict[str, Any], base: int, units_first: str) -> str:

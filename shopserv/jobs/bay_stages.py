@@ -241,19 +241,25 @@ class Bench:
         drained = max((-level for stage, level in rows if sump in ("", stage.get("sump", ""))), default=0)
         return allowance_ml + int(drained * DRAIN_SPREAD) + self.stop_margin_ml
 
-    def need(
-        self, what: str, said: str, expected: int, spread: int, start: int | None = None, below: int | None = None
-    ) -> dict[str, Any]:
-        """An amount that is expected, where the keys begin, and how far it may be off.
-
-        below   what it must not reach, in mL: the last key that lies below it is the highest; none: no such limit
-        """
-        high = expected + spread
+    def need(self, what: str, said: str, expected: int, spread: int, start: int | None = None) -> dict[str, Any]:
+        """An amount that is expected, where the keys begin, and how far it may be off."""
         return readings.need(
             what,
             said,
             units_first=self.units_first,
             start=expected if start is None else start,
             low=max(0, expected - spread),
-            high=high if below is None else min(high, self.not_beyond(below - 1) + 1),  # the key itself, whole upward
+            high=expected + spread,
         )
+
+    def need_to_stop(self, said: str, stop: int, spread: int) -> dict[str, Any]:
+        """What is pumped out: as much less than the stop as the spread, never beyond it."""
+        row = readings.need(
+            "out_ml",
+            said,
+            units_first=self.units_first,
+            start=self.not_beyond(stop),
+            low=max(0, stop - spread),
+            high=max(self.not_beyond(stop), self.key_ml) + 1,  # the key itself, whole upward
+        )
+        return {**row, "stop_base": stop, "stop": self.to_hundredths(stop)}

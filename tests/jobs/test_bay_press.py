@@ -95,7 +95,9 @@ def test_a_value_outside_is_asked_once_with_both_values_and_then_holds(cast):
 
     order.refresh_from_db()
     assert (asked.value.code, asked.value.confirmable) == ("bay.outside", True)
-    assert asked.value.message.startswith("pumped out: 2.5 qt was read, the sheet says 1.1 qt to 1.6 qt.")
+    assert asked.value.message.startswith(
+        "pumped out: 2.5 qt was read, never beyond 1.37 qt (1.30 L). Air may have been drawn: engine off, look into "
+    )
     assert (found.is_held, order.state, order.hold_grade) == (True, "on hold", "watch")
     assert bays.now(order) == step
     assert "2.5 qt was read" in order.hold_reason
@@ -170,22 +172,48 @@ def test_the_flow_proof_says_where_each_pumped_stage_is_switched_off(cast):
     assert (pumps[0].limits["switch_off"], first.limits["switch_off"]) == ("1.1 qt", "0.9 qt")
 
 
+def goes_on_beyond(cast, order, tenths):
+    """A stage pumped beyond its stop: held, looked at, gone on with."""
+    step = bays.now(order)
+    given = {"actor": cast.odo, "presses": [out(f"b{step.order}", tenths)]}
+    assert bay.finish_step(step, once_key=f"h{step.order}", is_confirmed=True, **given).is_held
+    order.refresh_from_db()
+    work.resume(order, actor=cast.odo)
+    return bay.finish_step(step, actor=cast.odo, once_key=f"g{step.order}")
+
+
 def test_a_pumped_stage_that_reaches_the_pickup_is_told_by_name(cast):
     order = bays.in_the_bay(cast)
     step = bays.up_to(cast, order, "pump")
-    assert (step.limits["pickup_ml"], step.needs[0]["high"]) == (1_600, 16)
-    with pytest.raises(Refusal) as asked:
-        bays.finish(cast, order, out_ml=17)  # 1.61 L
-    assert asked.value.message == "pumped out: 1.7 qt was read, the sheet says 1.1 qt to 1.6 qt. Is that right?"
+    assert (step.limits["pickup_ml"], step.needs[0]["high"]) == (1_600, 13)
+    for tenths in (14, 17):  # 1.32 L, beyond the stop by less than a key, and 1.61 L
+        with pytest.raises(Refusal) as asked:
+            bays.finish(cast, order, out_ml=tenths)
+        assert asked.value.code == "bay.outside"
+        assert "never beyond 1.37 qt (1.30 L). Air may have been drawn" in asked.value.message
+    assert not goes_on_beyond(cast, order, 16).is_held
     bays.finish(cast, order)
-    bays.finish(cast, order, in_ml=16)  # a little less in than the 1.8 qt of the course, inside its limits
 
     with pytest.raises(Refusal) as told:
-        bays.finish(cast, order, out_ml=20)  # a little more out, inside its limits too
+        goes_on_beyond(cast, order, 19)
 
     assert (told.value.code, told.value.field) == ("bay.pickup", "out_ml")
     assert "leave the level 1.7 qt (1.6 L) below full: the pickup lies 1.7 qt (1.6 L) below full" in told.value.message
     assert "the pump drew air. Engine off." in told.value.message
+
+
+def test_what_came_beyond_the_stop_is_asked_once_holds_once_and_then_goes_on(cast):
+    order = bays.in_the_bay(cast)
+    step = bays.up_to(cast, order, "pump")
+    beyond = [out("b1", 14)]
+    assert bay.finish_step(step, actor=cast.odo, presses=beyond, once_key="d1", is_confirmed=True).is_held
+    order.refresh_from_db()
+    work.resume(order, actor=cast.odo)
+
+    with pytest.raises(Refusal) as asked:  # another figure is another question
+        bay.finish_step(step, actor=cast.odo, presses=[out("b2", 15)], once_key="d2")
+    assert asked.value.code == "bay.outside"
+    assert not bay.finish_step(step, actor=cast.odo, once_key="d3").is_held
 
 
 def test_a_line_is_not_opened_hot_whoever_confirms_it(cast):
@@ -237,9 +265,9 @@ def test_what_is_redone_counts_anew_and_the_old_stays_to_be_read(cast):
     assert bay_events.totals(events) == (0, 1_136)
     assert [e.value for e in events if e.what == "out_ml"] == [1_230, 1_136]
 
-    bay.redo_step(first, actor=cast.odo, presses=[out("r2", 14)], words="and again", once_key="rr")
+    bay.redo_step(first, actor=cast.odo, presses=[out("r2", 13)], words="and again", once_key="rr")
     first.refresh_from_db()
-    assert (first.state, bay_events.totals(list(order.events.all()))) == ("redone", (0, 1_325))
+    assert (first.state, bay_events.totals(list(order.events.all()))) == ("redone", (0, 1_230))
 
 
 @pytest.mark.parametrize(("words", "expected"), [("", "bay.words"), ("read again", "bay.step")])

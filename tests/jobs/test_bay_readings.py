@@ -70,6 +70,20 @@ def test_outside_names_both_values(base, said):
     assert readings.outside(row, base, "us") == said
 
 
+def test_a_stop_is_sharp_to_the_milliliter():
+    row = {
+        **readings.need("out_ml", "pumped out", units_first="us", low=1_000, high=1_231),
+        "stop_base": 1_300,
+        "stop": "1.37 qt (1.30 L)",
+    }
+
+    assert [readings.outside(row, base, "us") for base in (1_000, 1_231, 1_300)] == ["", "", ""]
+    assert readings.outside(row, 900, "us") == "pumped out: 1.0 qt was read, the sheet says 1.1 qt to 1.3 qt."
+    assert readings.outside(row, 1_301, "us") == (
+        f"pumped out: 1.4 qt was read, never beyond 1.37 qt (1.30 L). {readings.AIR_DRAWN}"
+    )
+
+
 @pytest.mark.parametrize(
     ("edges", "base", "said"),
     [

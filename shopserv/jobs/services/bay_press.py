@@ -308,13 +308,18 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
         if row["what"] == "temp_mdegc":
             _refuse_hot(step, event.value, events)
         wrong = readings.outside(row, event.value, "") or readings.never_read(row, event.value, step.shop.units_first)
-        if wrong:
+        if wrong and not (readings.is_beyond_stop(row, event.value) and _was_held(step, events, wrong)):
             return "bay.outside", wrong, WATCH, row["what"]
     if step.code == "flow_proof":
         proof = flow_of(step, events)
         if proof.flows is False:
             return "bay.flow", f"{_flow_words(proof, step)}.", DECISION, "flow_g"
     return _running(step, events)
+
+
+def _was_held(step: BayStep, events: Sequence[BayEvent], wrong: str) -> bool:
+    """Whether the work was on hold for just this and went on: what came out stays out, and air was looked for."""
+    return any(one.what == "outside" and one.step_id == step.pk and one.words == wrong for one in counted(events))
 
 
 def _refuse_hot(step: BayStep, mdegc: int, events: Sequence[BayEvent]) -> None:

@@ -152,7 +152,7 @@ def test_outside_is_asked_once_with_both_values_then_holds(odo, order, cast):
 
     order.refresh_from_db()
     assert asked.status_code == 422
-    assert "2.5 qt was read, the sheet says 1.1 qt to 1.6 qt" in text_of(asked)
+    assert "2.5 qt was read, never beyond 1.37 qt (1.30 L). Air may have been drawn" in text_of(asked)
     assert 'value="bay.outside"' in text_of(asked)
     assert (held.status_code, order.state) == (302, "on hold")
     assert "2.5 qt was read" in text_of(odo.get(f"/bay/{order.number}/"))
