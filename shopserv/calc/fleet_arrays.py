@@ -36,7 +36,11 @@ class Outlooks:
 
 @dataclass(frozen=True, slots=True)
 class Dues:
-    """Ordinal days, NO_DAY where none can be said: by distance with the band shown, and the earlier of both clocks."""
+    """Ordinal days, NO_DAY where none can be said: by distance with the band shown, and the earlier of both clocks.
+
+    All of them are reckoned from the last reading on. Without the services it is not known which readings count for a
+    crossing: the day on which a distance was run through, and by it the clock that governs, are told by `forecast`.
+    """
 
     early: Array
     due: Array

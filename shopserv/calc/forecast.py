@@ -66,7 +66,8 @@ class Forecast:
     distance_due, early, late   by the distance clock, the 80 % band of calc.bands; late None: no late edge; all None:
                                 it stands still, or its day lies beyond the calendar
     months_due                  by the month clock
-    governs                     "distance" or "months", the earlier; a tie goes to the months
+    governs                     "distance" or "months", the earlier; a tie goes to the months; a distance that the
+                                readings ran through counts by `crossed`
     rate_low, rate, rate_high   distance a day: 10 %, 50 % and 90 % quantile of the slopes of all pairs of readings; of
                                 fewer than two days of readings the average weighed with what else is known
     crossed                     day on which the readings ran through the distance; None: not yet. distance_due is never
@@ -147,7 +148,9 @@ def forecast(
     else:
         rates = _rates(known)
         early, due, late = bands.due_band(known, age.at + credit, unit, rates[1])
-    governs = "distance" if due is not None and due < months_due else "months"
+    crossed = crossed_after(readings, age.since, age.at, credit)
+    by_distance = crossed or due
+    governs = "distance" if by_distance is not None and by_distance < months_due else "months"
     left = age.at + credit - max(distance for _, distance in readings) if readings else None
     return Forecast(
         distance_due=due,
@@ -158,7 +161,7 @@ def forecast(
         rate_low=rates[0],
         rate=rates[1],
         rate_high=rates[2],
-        crossed=crossed_after(readings, age.since, age.at, credit),
+        crossed=crossed,
         left=left,
         moisture=wet,
         thermal=hot,

@@ -206,10 +206,9 @@ def clocks(state: State, today: date, share: Real = 0) -> Clocks:
     whole = int(credit[1])
     by_months = mileage.due_date_months(since, whole) if whole else since
     crossed = None if new else _crossed(state, since, at, credit[0])
-    reckoned = _distance_due(latest, at + credit[0], state.rate)  # never before the last reading
-    governs = "distance" if reckoned is not None and reckoned < by_months else "months"
-    by_distance = crossed or reckoned
-    due = by_distance if by_distance is not None and governs == "distance" else by_months
+    by_distance = crossed or _distance_due(latest, at + credit[0], state.rate)
+    is_sooner = by_distance is not None and by_distance < by_months
+    governs, due = ("distance", by_distance) if by_distance is not None and is_sooner else ("months", by_months)
     early, late = (due, due) if crossed and governs == "distance" else _band(state, latest, at + credit[0], by_months)
     left, days = at + credit[0] - latest.distance, (by_months - latest.on).days
     return Clocks(

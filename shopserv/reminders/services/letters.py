@@ -128,8 +128,8 @@ def _why_not(forecast: Forecast) -> str:
 
 
 def _due(forecast: Forecast) -> date:
-    assert forecast.due_on is not None
-    return forecast.due_on
+    assert forecast.told_on is not None
+    return forecast.told_on
 
 
 def _lead_days(actor: Actor, forecast: Forecast, today: date) -> int:

@@ -191,10 +191,7 @@ def due_words(forecast: Forecast, clocks: Clocks | None, today: date) -> str:
             "at": formats.odometer(round(clocks.due_at), clocks.unit),
         }
     if forecast.due_on < today:
-        said = _("Past due %(clock)s since %(on)s.") % {"clock": clock, "on": on}
-        if clocks and clocks.crossed and clocks.crossed < forecast.due_on:
-            said += " " + _("The distance was run through before, about %(on)s.") % {"on": formats.day(clocks.crossed)}
-        return said
+        return _("Past due %(clock)s since %(on)s.") % {"clock": clock, "on": on}
     if forecast.late_on is None:
         band = _("%(early)s or later") % {"early": formats.day(forecast.early_on)} if forecast.early_on else ""
     else:

@@ -363,8 +363,6 @@ def due_words(clocks: Clocks, unit: str, today: date) -> str:
     }
     if clocks.early and clocks.late and clocks.early < clocks.late and clocks.due >= today:
         said += " " + _("Between: %(band)s.") % {"band": formats.day_band(clocks.early, clocks.late)}
-    if clocks.governs == "months" and clocks.distance_due is not None and clocks.distance_due < clocks.due:
-        said += " " + _("The distance was run through before, about %(on)s.") % {"on": formats.day(clocks.distance_due)}
     return f"{said} {crossing_words(clocks, unit)}".strip()
 
 
