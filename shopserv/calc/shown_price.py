@@ -1,12 +1,14 @@
-"""A price taken apart so that it can be read: mark-up slice by slice, and what one package of a price comes to."""
+"""A price taken apart so that it can be read: mark-up slice by slice, what one piece comes to, what one measure."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from shopserv.calc.errors import OutOfRange
+from shopserv.calc.money import round_half_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,27 +45,38 @@ def slices(cost_cents: int, bands: Sequence[tuple[int, int]]) -> tuple[Slice, ..
 
 @dataclass(frozen=True, slots=True)
 class Each:
-    """A price as so many pieces at so much each.
+    """A price as so many pieces of one kind at so much each.
 
-    cents   of one piece, by the order of what was asked
+    cents   of one piece
     rest    what the whole price is more, in cents: less than one for each piece
     """
 
-    cents: tuple[int, ...]
+    cents: int
     rest: int
 
 
-def each(price_cents: int, counts: Sequence[int], weights: Sequence[int]) -> Each:
-    """What one piece of a price comes to, in proportion to the weight of one, cut down to the cent.
+def each(price_cents: int, count: int) -> Each:
+    """What one piece of a price comes to, cut down to the cent, where all pieces are of one kind.
 
-    counts    how many of each kind, above 0
-    weights   of one piece of each kind, 0 or more, not all 0
+    Pieces of several kinds have no price of their own under a graduated mark-up of their cost together.
+
     raises    OutOfRange
-    source    proportion; common practice, no source
-    check     130.01 for 2 of weight 3 and 1 of weight 4: 39.00 and 52.00 each, 0.01 over
+    source    division; common practice, no source
+    check     10.00 for 3: 3.33 each, 0.01 over
     """
-    whole = sum(count * weight for count, weight in zip(counts, weights, strict=True))
-    if price_cents < 0 or whole <= 0 or min(counts) <= 0 or min(weights) < 0:
+    if price_cents < 0 or count <= 0:
         raise OutOfRange("A price of pieces needs pieces, and none below zero.")
-    cents = tuple(price_cents * weight // whole for weight in weights)
-    return Each(cents, price_cents - sum(count * one for count, one in zip(counts, cents, strict=True)))
+    return Each(*divmod(price_cents, count))
+
+
+def a_measure(price: Decimal, measures: Fraction) -> Decimal:
+    """What one measure of a price comes to, half-up to the cent.
+
+    measures   liters or quarts, above 0
+    raises     OutOfRange
+    source     division; common practice, no source
+    check      122.08 for 10.408 L: 11.73 a liter
+    """
+    if price < 0 or measures <= 0:
+        raise OutOfRange("A price a measure needs a price and a volume above zero.")
+    return round_half_up(Fraction(price) / measures)

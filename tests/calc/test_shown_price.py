@@ -1,7 +1,8 @@
-"""A price taken apart. Source: the price itself (`calc.pricing`), and plain proportion by hand."""
+"""A price taken apart. Source: the price itself (`calc.pricing`), and plain division by hand."""
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from shopserv.calc.errors import OutOfRange
 from shopserv.calc.money import half_up
 from shopserv.calc.pricing import marked_up_cents
-from shopserv.calc.shown_price import Each, Slice, each, slices
+from shopserv.calc.shown_price import Each, Slice, a_measure, each, slices
 
 BANDS = ((0, 1_600_000), (500, 1_100_000), (2_000, 800_000))
 
@@ -36,31 +37,36 @@ def test_the_cost_and_what_lies_on_its_slices_is_the_price(cost):
     assert half_up(exact.numerator, exact.denominator) == marked_up_cents(cost, BANDS)
 
 
-def test_a_price_is_so_many_pieces_at_so_much_each_and_a_rest():
-    assert each(13_001, (2, 1), (3, 4)) == Each((3_900, 5_200), 1)
-    assert each(13_000, (2, 1), (3, 4)) == Each((3_900, 5_200), 0)
-    assert each(100, (3,), (2_240,)) == Each((33,), 1)
-    assert each(0, (1,), (1,)) == Each((0,), 0)
-    assert each(99, (1, 2), (0, 5)) == Each((0, 49), 1)
-
-
-@given(
-    st.integers(0, 1_000_000),
-    st.lists(st.tuples(st.integers(1, 9), st.integers(1, 99_999)), min_size=1, max_size=3),
-)
-def test_the_rest_is_less_than_a_cent_a_piece(price, rows):
-    counts, weights = zip(*rows, strict=True)
-
-    found = each(price, counts, weights)
-
-    assert 0 <= found.rest < sum(counts)
-    assert found.rest + sum(count * one for count, one in zip(counts, found.cents, strict=True)) == price
-
-
 @pytest.mark.parametrize(
-    ("price", "counts", "weights"),
-    [(-1, (1,), (1,)), (1, (1,), (0,)), (1, (0,), (1,)), (1, (2, 0), (1, 1)), (1, (2, 1), (3, -1))],
+    ("price", "count", "found"),
+    [(1_000, 3, Each(333, 1)), (999, 3, Each(333, 0)), (0, 1, Each(0, 0)), (5, 1, Each(5, 0)), (2, 3, Each(0, 2))],
 )
-def test_pieces_that_cannot_be_are_refused(price, counts, weights):
+def test_a_price_is_so_many_pieces_at_so_much_each_and_a_rest(price, count, found):
+    assert each(price, count) == found
+
+
+@given(st.integers(0, 1_000_000), st.integers(1, 99))
+def test_the_rest_is_less_than_a_cent_a_piece(price, count):
+    found = each(price, count)
+
+    assert 0 <= found.rest < count
+    assert found.rest + count * found.cents == price
+
+
+@pytest.mark.parametrize(("price", "count"), [(-1, 1), (1, 0), (1, -1)])
+def test_pieces_that_cannot_be_are_refused(price, count):
     with pytest.raises(OutOfRange, match=r"^A price of pieces needs pieces, and none below zero\.$"):
-        each(price, counts, weights)
+        each(price, count)
+
+
+def test_a_measure_of_a_price_is_rounded_half_up():
+    assert a_measure(Decimal("122.08"), Fraction("10.408")) == Decimal("11.73")
+    assert a_measure(Decimal("0.01"), Fraction(2)) == Decimal("0.01")
+    assert a_measure(Decimal("0.01"), Fraction(201, 100)) == Decimal("0.00")
+    assert a_measure(Decimal(0), Fraction(1, 1000)) == 0
+
+
+@pytest.mark.parametrize(("price", "measures"), [("-0.01", 1), ("1", 0), ("1", -1)])
+def test_a_measure_that_cannot_be_is_refused(price, measures):
+    with pytest.raises(OutOfRange, match=r"^A price a measure needs a price and a volume above zero\.$"):
+        a_measure(Decimal(price), Fraction(measures))

@@ -22,12 +22,8 @@ def said(steps):
     return [(step.words, step.value) for step in steps]
 
 
-def added(steps):
-    return sum(Fraction(step.value) for step in steps if step.formula != "P")
-
-
 @pytest.mark.django_db
-def test_the_fluid_is_so_many_packages_at_so_much_each_and_a_rest(cast):
+def test_the_fluid_is_packages_at_one_price_for_who_may_not_see_cost(cast):
     option = stage.draft(cast, "V-01").options.get(letter="C")
 
     shown = workings_of(option, with_margin=True, with_cost=False)
@@ -36,11 +32,13 @@ def test_the_fluid_is_so_many_packages_at_so_much_each_and_a_rest(cast):
     assert said(shown["fluid"].steps) == [
         ("bought", 10_408),
         ("left over", 408),
-        ("2 × jug FEN2-J at $43.33 each", Decimal("86.66")),
-        ("3 × bottle FEN2-B at $11.80 each", Decimal("35.40")),
-        ("the rest: cents that do not divide", Decimal("0.02")),
+        ("2 × jug FEN2-J, 3 × bottle FEN2-B, together", Decimal("122.08")),
         ("Fenmark 2 Multi", Decimal("122.08")),
+        ("price a quart: $122.08 for 10.998 qt", Decimal("11.10")),
     ]
+    assert "the shop does not show its cost" in shown["fluid"].formula
+    assert "the shop does not show its cost" in shown["part"].formula
+    assert "does not show" not in own["fluid"].formula + own["part"].formula
     assert said(own["fluid"].steps)[2:8] == [
         ("2 × jug FEN2-J, cost", Decimal("44.80")),
         ("3 × bottle FEN2-B, cost", Decimal("18.30")),
@@ -76,30 +74,84 @@ def test_a_fill_that_is_a_band_shows_the_packages_of_both_ends(cast):
 
     steps = workings_of(option, with_margin=False, with_cost=False)["fluid"].steps
 
-    high = [step for step in steps if " each" in step.words and not step.words.startswith("at the lowest fill")]
+    high = [step for step in steps if " each" in step.words]
     low = [step for step in steps if step.words.startswith("at the lowest fill: ")]
     assert said(high) == [("3 × jug FEN2-J at $43.15 each", Decimal("129.45"))]
-    assert said(low)[-1] == ("at the lowest fill: Fenmark 2 Multi", Decimal("122.08"))
-    assert sum(step.value for step in low[:-1]) == low[-1].value
+    assert said(low) == [
+        ("at the lowest fill: 2 × jug FEN2-J, 3 × bottle FEN2-B, together", Decimal("122.08")),
+        ("at the lowest fill: Fenmark 2 Multi", Decimal("122.08")),
+    ]
+
+
+@pytest.mark.django_db
+def test_what_is_kept_for_the_level_is_told_where_fluid_is_sold_and_taken_back(cast):
+    version = stage.draft(cast, "V-01")
+    shown = workings_of(version.options.get(letter="A"), with_margin=False, with_cost=False)
+    other = workings_of(version.options.get(letter="C"), with_margin=False, with_cost=False)
+
+    kept = [("poured by the stages", 2900), ("kept for setting the level at the end", 300)]
+    assert said(shown["fluid"].steps)[:2] == said(shown["waste"].steps)[:2] == kept
+    assert shown["waste"].given[0].value == Decimal("3.2")
+    assert "kept for the level included" in shown["waste"].given[0].source
+    assert not [step for step in other["waste"].steps if "level" in step.words]
+
+
+@pytest.mark.django_db
+def test_the_price_of_the_dearest_fill_is_not_laid_on_the_packages_of_the_highest(cast):
+    option = stage.draft(cast, "V-01").options.get(letter="C")
+    row = option.lines.get(kind="fluid")
+    row.detail = {**row.detail, "dearest_ml": 9_000}
+    row.save()
+
+    steps = workings_of(option, with_margin=False, with_cost=False)["fluid"].steps
+
+    assert [step.words for step in steps if "together" in step.words or "a quart" in step.words] == []
+    assert steps[-1].value == Decimal("122.08")
+
+
+@pytest.mark.django_db
+def test_a_price_by_the_liter_is_a_total_and_what_a_measure_comes_to(cast):
+    option = stage.draft(cast, "V-01").options.get(letter="C")
+    option.version.rules = {**option.version.rules, "fluid_rule": "by-liter"}
+
+    steps = workings_of(option, with_margin=False, with_cost=False)["fluid"].steps
+
+    assert said(steps)[-2:] == [
+        ("Fenmark 2 Multi", Decimal("122.08")),
+        ("price a quart: $122.08 for 10.567 qt", Decimal("11.55")),
+    ]
 
 
 @pytest.mark.once
-def test_pieces_and_liters_add_up_to_the_price():
-    packages = goods.priced_packages({"J": 2, "B": 3}, LISTED, 12_208, "USD")
-    liters = goods.priced_liters(12_209, 10_000, "USD")
+def test_packages_of_several_kinds_have_one_price_and_pieces_of_one_kind_one_each():
     part = SimpleNamespace(text="seal", quantity_thousandths=3000, price_cents=1_000)
 
-    assert said(packages)[1] == ("3 × package B at $11.80 each", Decimal("35.40"))
-    assert added(packages) == Fraction("122.08")
-    assert said(liters) == [
-        ("10 L at $12.20 a liter", Decimal("122.00")),
-        ("the rest: cents that do not divide", Decimal("0.09")),
+    assert said(goods.priced_packages({"J": 2, "B": 3}, LISTED, 12_208, "USD")) == [
+        ("2 × jug J, 3 × package B, together", Decimal("122.08"))
+    ]
+    assert said(goods.priced_packages({"B": 3}, LISTED, 1_000, "USD")) == [
+        ("3 × package B at $3.33 each", Decimal("9.99")),
+        ("the rest: cents that do not divide", Decimal("0.01")),
     ]
     assert said(goods.priced_pieces(part, "USD")) == [
         ("3 × seal at $3.33 each", Decimal("9.99")),
         ("the rest: cents that do not divide", Decimal("0.01")),
     ]
-    assert said(goods.priced_liters(12_200, 10_000, "EUR")) == [("10 L at EUR 12.20 a liter", Decimal("122.00"))]
+    assert said(goods.a_liter(12_209, 10_000, "EUR", "metric")) == [
+        ("price a liter: EUR 122.09 for 10 L", Decimal("12.21"))
+    ]
+    assert goods.a_liter(12_209, 10_408, "USD", "us")[0].formula == "P / V = 122.09 / 10.998"
+
+
+@pytest.mark.once
+@pytest.mark.parametrize("cents", [610, 1_220, 61])
+def test_no_figure_without_cost_follows_the_ratio_of_our_costs(cents):
+    """The cost of a bottle moved, at the same price: nothing that is shown may move with it."""
+    moved = [LISTED[0], {**LISTED[1], "cost_cents": cents}]
+
+    found = goods.priced_packages({"J": 2, "B": 3}, moved, 12_208, "USD")
+
+    assert found == goods.priced_packages({"J": 2, "B": 3}, LISTED, 12_208, "USD")
 
 
 @pytest.mark.once
@@ -112,4 +164,4 @@ def test_what_was_not_kept_is_not_taken_apart(counts, price):
 @pytest.mark.parametrize(("quantity", "price"), [(1000, 100), (2500, 100), (2000, -1)])
 def test_a_single_piece_is_its_price(quantity, price):
     assert goods.priced_pieces(SimpleNamespace(text="x", quantity_thousandths=quantity, price_cents=price), "USD") == []
-    assert goods.priced_liters(-1, 10, "USD") == goods.priced_liters(1, 0, "USD") == []
+    assert goods.a_liter(-1, 10, "USD", "us") == goods.a_liter(1, 0, "USD", "us") == []

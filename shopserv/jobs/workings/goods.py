@@ -1,4 +1,4 @@
-"""How the price of fluid and parts comes about: so many at so much each and the rest; for the owner from their cost."""
+"""How the price of fluid and parts comes about: what is bought and one price; for the owner from their cost."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from shopserv.calc.money import amount
-from shopserv.calc.shown_price import each, slices
+from shopserv.calc import measures
+from shopserv.calc.money import amount, round_half_up
+from shopserv.calc.shown_price import a_measure, each, slices
 from shopserv.calc.working import Step
 from shopserv.common import formats
 from shopserv.jobs.models import Line
@@ -18,37 +19,44 @@ Bands = Sequence[Sequence[int]]
 def priced_packages(
     counts: Mapping[str, int], listed: Sequence[Mapping[str, Any]], price_cents: int, currency: str
 ) -> list[Step]:
-    """Each kind of package as count × price of one, and what the price is more; none where nothing was kept of them.
+    """What is bought at one price: of one kind so many at so much each, of several kinds all of them together.
+
+    A price of one package among several kinds would only repeat what they cost us, one against the other.
 
     counts   stock number -> how many
     listed   {number, word, volume_ml, cost_cents} of the price list, as frozen
     """
     known = {one["number"]: one for one in listed}
     numbers = [number for number in known if counts.get(number)]  # in the order of the list, whatever the engine keeps
-    weights = [known[number]["cost_cents"] for number in numbers]
-    if len(numbers) != len(counts) or price_cents < 0 or not sum(weights):
+    if not numbers or len(numbers) != len(counts) or price_cents < 0:
         return []
-    found = each(price_cents, [counts[number] for number in numbers], weights)
-    steps = [
-        _times(f"{known[number].get('word') or 'package'} {number}", counts[number], cents, currency)
-        for number, cents in zip(numbers, found.cents, strict=True)
-    ]
-    return [*steps, *_rest(found.rest, currency)]
+    words = {number: f"{known[number].get('word') or 'package'} {number}" for number in numbers}
+    if len(numbers) == 1:
+        found = each(price_cents, counts[numbers[0]])
+        step = _times(words[numbers[0]], counts[numbers[0]], found.cents, currency)
+        return [step, *_rest(found.rest, currency)]
+    mix = ", ".join(f"{counts[number]} × {words[number]}" for number in numbers)
+    return [Step(f"{mix}, together", "P", amount(price_cents), currency)]
 
 
-def priced_liters(price_cents: int, charged_ml: int, currency: str) -> list[Step]:
-    """Charged by the liter: liters × price of one, and what the price is more."""
-    if charged_ml <= 0 or price_cents < 0:
+def a_liter(price_cents: int, volume_ml: int, currency: str, units_first: str) -> list[Step]:
+    """The price over its volume, in the measure that the shop names first; none without a volume."""
+    if volume_ml <= 0 or price_cents < 0:
         return []
-    liters, a_liter = Fraction(charged_ml, 1000), price_cents * 1000 // charged_ml
-    together = a_liter * charged_ml // 1000
-    step = Step(
-        f"{formats.trimmed(liters, 3)} L at {formats.money(a_liter, currency)} a liter",
-        rf"V\,p = {formats.trimmed(liters, 3)} \cdot {amount(a_liter)}",
-        amount(together),
-        currency,
+    unit, word, exact = (
+        ("qt", "quart", measures.ml_to_qt(volume_ml))
+        if units_first == "us"
+        else ("L", "liter", Fraction(volume_ml, 1000))
     )
-    return [step, *_rest(price_cents - together, currency)]
+    volume, price = Fraction(round_half_up(exact, 3)), amount(price_cents)
+    return [
+        Step(
+            f"price a {word}: {formats.money(price_cents, currency)} for {formats.trimmed(volume, 3)} {unit}",
+            rf"P / V = {price} / {formats.trimmed(volume, 3)}",
+            a_measure(price, volume),
+            currency,
+        )
+    ]
 
 
 def priced_pieces(row: Line, currency: str) -> list[Step]:
@@ -56,8 +64,8 @@ def priced_pieces(row: Line, currency: str) -> list[Step]:
     count, over = divmod(row.quantity_thousandths, 1000)
     if count < 2 or over or row.price_cents < 0:
         return []
-    found = each(row.price_cents, [count], [1])
-    return [_times(row.text, count, found.cents[0], currency), *_rest(found.rest, currency)]
+    found = each(row.price_cents, count)
+    return [_times(row.text, count, found.cents, currency), *_rest(found.rest, currency)]
 
 
 def _times(what: str, count: int, cents: int, currency: str) -> Step:

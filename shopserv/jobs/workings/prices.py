@@ -25,6 +25,12 @@ TAX_SOURCES = (
     "EN 16931 BT-117: tax summed by rate",
 )
 MARKED_UP = (r"P = K + \sum_j m_j \max\left(0, \min(K, b_{j+1}) - b_j\right)",)
+MARKED = "; mark-up slice by slice on the cost of the line, half-up to the cent once"
+UNTOLD = (
+    "; one price for the line: a graduated mark-up of its cost, less on the dearer part, half-up to the cent; the shop "
+    "does not show its cost"
+)
+USED = "as much as new fluid is planned, what is kept for the level included"
 MORE = ("core", "sublet", "diagnosis", "fee", "discount")
 OURS = frozenset({"packages", "parts"})  # what things cost us: for the owner alone
 
@@ -129,6 +135,7 @@ class Prices:
                 Given("V", f"{row.text} needed", need, "mL", From.COMPUTED, "fluid course", low.get("planned_ml"), None)
             )
             given += self._packages(row)
+            steps += self._kept_for_level(need)
             if "bought_ml" in row.detail:
                 steps.append(Step("bought", r"\sum_i n_i\,v_i", row.detail["bought_ml"], "mL"))
                 steps.append(Step("left over", r"\sum_i n_i\,v_i - V", row.detail["left_ml"], "mL"))
@@ -144,26 +151,33 @@ class Prices:
             [*given, *self._markup()],
             formula="the cheapest whole packages that hold the liters"
             + (", charged by the share that is used" if by_liter else "")
-            + ("; mark-up slice by slice on their cost, half-up to the cent" if self.with_cost else ""),
+            + (MARKED if self.with_cost else UNTOLD),
             formulas=(
                 r"K = \min_{n} \sum_i n_i\,k_i \quad \text{with} \quad \sum_i n_i\,v_i \ge V",
-                *(
-                    (r"K' = K \frac{V}{\sum_i n_i\,v_i}", r"P = V\,p + R")
-                    if by_liter
-                    else (r"P = \sum_i n_i\,p_i + R",)
-                ),
+                *((r"K' = K \frac{V}{\sum_i n_i\,v_i}",) if by_liter else ()),
                 *(MARKED_UP if self.with_cost else ()),
             ),
             steps=tuple(steps),
             changes=self.changes("fluid", ("liters", "packages")),
         )
 
+    def _kept_for_level(self, need_ml: int) -> list[Step]:
+        """What the stages pour and what is kept for setting the level, where the need is both."""
+        stages = self.option.course.get("stages", []) if self.option.course else []
+        poured = sum(stage.get("volume_ml", 0) + stage.get("add_ml", 0) for stage in stages)
+        if not 0 < poured < need_ml or need_ml != self.option.course.get("new_ml"):
+            return []
+        return [
+            Step("poured by the stages", r"\sum_j a_j", poured, "mL"),
+            Step("kept for setting the level at the end", r"V - \sum_j a_j", need_ml - poured, "mL"),
+        ]
+
     def _listed(self, row: Line) -> list[dict[str, Any]]:
         fluids = self.option.snapshot.get("fluids", [])
         return next((fluid["packages"] for fluid in fluids if fluid["code"] == row.number), [])
 
     def _fluid_price(self, row: Line) -> list[Step]:
-        """From the cost of the packages, for who sees it; then so many at so much each, at both ends of a band."""
+        """From the cost of the packages, for who sees it; then what is bought at the price, at both ends of a band."""
         listed, counts, is_typed = self._listed(row), row.detail.get("packages", {}), row.detail.get("typed")
         charged = row.detail.get("dearest_ml", row.quantity_thousandths)
         steps: list[Step] = []
@@ -171,8 +185,12 @@ class Prices:
             steps += goods.package_costs(counts, listed, self.currency)
         steps += self._from_cost(row)
         if self.rules["fluid_rule"] == "by-liter":
-            return [*steps, *goods.priced_liters(row.price_cents, charged, self.currency), self._price(row)]
-        steps += [*goods.priced_packages(counts, listed, row.price_cents, self.currency), self._price(row)]
+            return [*steps, self._price(row), *self._a_liter(row.price_cents, charged)]
+        if "dearest_ml" in row.detail:  # the packages that were kept are those of the highest fill
+            steps.append(self._price(row))
+        else:
+            steps += [*goods.priced_packages(counts, listed, row.price_cents, self.currency), self._price(row)]
+            steps += self._a_liter(row.price_cents, row.detail.get("bought_ml", 0))
         low = row.detail.get("low", {})
         if low and not is_typed and row.low_price_cents != row.price_cents:
             least = goods.priced_packages(low["packages"], listed, row.low_price_cents, self.currency)
@@ -180,6 +198,10 @@ class Prices:
             words = f"at the lowest fill: {row.text}"
             steps.append(Step(words, r"P_\mathrm{low}", amount(row.low_price_cents), self.currency))
         return steps
+
+    def _a_liter(self, price_cents: int, volume_ml: int) -> list[Step]:
+        units = self.option.version.quote.shop.units_first
+        return goods.a_liter(price_cents, volume_ml, self.currency, units)
 
     def _packages(self, row: Line) -> list[Given]:
         given = []
@@ -232,9 +254,7 @@ class Prices:
             "parts",
             rows,
             [*given, *self._markup()],
-            formula="mark-up slice by slice on the cost of the line, half-up to the cent once"
-            if self.with_cost
-            else "by the price list of the shop",
+            formula="each line by its cost" + (MARKED if self.with_cost else UNTOLD),
             formulas=MARKED_UP if self.with_cost else (),
             steps=tuple(step for row in rows for step in self._part_price(row)),
             changes=self.changes("part", ("parts",)),
@@ -261,12 +281,12 @@ class Prices:
         )
 
     def _waste(self, rows: Sequence[Line]) -> Working:
-        given = []
+        given, kept = [], self._kept_for_level(sum(row.quantity_thousandths for row in rows))
         for row in rows:
             liters = Fraction(row.quantity_thousandths, 1000)
             rate = amount(row.unit_price_cents or 0)
             given += [
-                Given("V", "liters of used fluid", liters, "L", From.COMPUTED, "as much comes out as goes in"),
+                Given("V", "liters of used fluid", liters, "L", From.COMPUTED, USED),
                 Given("w", "price a liter", rate, f"{self.currency}/L", From.TERMS, f"waste rule, {self.terms_of}"),
             ]
         return self._working(
@@ -275,7 +295,7 @@ class Prices:
             given,
             formula="liters × price a liter, half-up to the cent",
             formulas=(r"P = V\,w",),
-            steps=tuple(self._prices(rows)),
+            steps=(*kept, *self._prices(rows)),
             changes=self.changes("waste", ("liters", "waste")),
         )
 
