@@ -86,26 +86,52 @@ class Which:
         return self.next[0] if self.next else None
 
 
-def found_otherwise(actor: Actor, vehicle: Vehicle) -> str:
-    """Why the unit on file is likely not the one in the vehicle, in words; empty: nothing weighs more.
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why the unit on file is likely not the one in the vehicle.
 
-    A tag that was read stands whatever the lists weigh.
+    words          what is known, and what it gives either unit
+    look           what to look at next; empty: no look parts them
+    may_be_asked   whether a person may go on with a reason, because a tag was read
+    """
+
+    words: str
+    look: str
+    may_be_asked: bool
+
+
+def doubted(actor: Actor, vehicle: Vehicle) -> Doubt | None:
+    """Whether what is known gives the unit on file too little, and no look since speaks for it; none: it stands.
+
+    Too little is less than the house's confidence; for one that is only assumed, and so priced as a band, less than
+    another has. One test for the quote sheet, the offer and the clearing of work.
     """
     on_file = identification_of(vehicle)
-    if on_file is None or on_file.grade == "read from tag" or not actor.may("identify unit"):
-        return ""
+    if on_file is None or not actor.may("identify unit"):
+        return None
     found = which_unit(actor, vehicle)
-    if not found.candidates:
-        return ""
+    if not found.candidates or found.rule is None:
+        return None
     weights = {one.unit.pk: one.weight for one in found.candidates}
     now = weights.get(on_file.unit_id, Fraction(0))
-    if found.lead.weight <= now:
-        return ""
+    is_enough = on_file.grade != "assumed" and now >= Fraction(found.rule.confidence_ppm, MILLION)
+    leads = found.lead.weight <= now
+    if is_enough or (on_file.grade == "assumed" and leads) or _is_seen(found, on_file.unit):
+        return None
     shares = [formats.percent(round(share * MILLION)) for share in (found.lead.weight, now)]
-    return (
-        f"{on_file.unit.name} is {on_file.grade}, and what is known gives it {shares[1]}: "
-        f"{found.lead.unit.name} has {shares[0]}"
-    )
+    words = f"{on_file.unit.name} is {on_file.grade}, and what is known gives it {shares[1]}"
+    if not leads:
+        words += f": {found.lead.unit.name} has {shares[0]}"
+    look = found.best.asked.question.words if found.best else ""
+    return Doubt(words, look, on_file.grade == "read from tag")
+
+
+def _is_seen(found: Which, unit: Unit) -> bool:
+    """Whether a look was noted that speaks for `unit` and against another, and none that speaks against it."""
+    looks = [one.says for one in found.evidence if one.sighting]
+    if any(says.get(unit.code) == identify.AGAINST for says in looks):
+        return False
+    return any(says.get(unit.code) == identify.FITS and identify.AGAINST in says.values() for says in looks)
 
 
 def which_unit(actor: Actor, vehicle: Vehicle) -> Which:

@@ -24,7 +24,6 @@ from shopserv.jobs.services.plans import plan_for
 from shopserv.jobs.snapshots.quote import hash_of, quote_paper, with_check_words
 from shopserv.jobs.states import VERSION_MOVES
 from shopserv.papers.filing import file_paper
-from shopserv.registry import selectors as registry
 from shopserv.registry import which
 from shopserv.registry.models import ContactPoint
 from shopserv.shop import terms, trail
@@ -53,10 +52,11 @@ def offer(
     """Put a draft on offer: freeze it, draw its check words, file the paper, replace what was on offer before.
 
     contact     a contact point of the customer: then a link to the page is made for its holder
-    confirmed   codes of what the writer was told and goes on with: quote.exemption_ended
+    confirmed   codes of what the writer was told and goes on with
     raises      Stale; StateRefusal; Refusal quote.row (blank price, zero tenths), quote.barred, quote.sheet_changed,
-                quote.terms_changed, quote.recommendation, quote.unlikely_unit, quote.margin_floor,
-                quote.exemption_ended, quote.drain_labor (both may be confirmed)
+                quote.terms_changed, quote.recommendation, quote.margin_floor,
+                quote.exemption_ended, quote.drain_labor (both may be confirmed), quote.unlikely_unit (may be, where a
+                tag was read)
     """
     actor.must("offer quote")
     _own(actor, version)
@@ -95,8 +95,15 @@ def offer(
         language=quote.customer.language,
     )
     token = _link(version, actor, contact, good_until - now) if contact else ""
+    told = {"went_on_over": sorted(confirmed)} if confirmed else {}
     trail.write(
-        actor, "quote offered", version, hash=version_hash, good_until=good_until, below_floor=below_floor_because
+        actor,
+        "quote offered",
+        version,
+        hash=version_hash,
+        good_until=good_until,
+        below_floor=below_floor_because,
+        **told,
     )
     return Offer(version, token)
 
@@ -156,7 +163,7 @@ def _refuse_unsound(version: QuoteVersion, actor: Actor, confirmed: Collection[s
         _refuse_barred(version, option)
         _refuse_unanswered(option, confirmed)
     _refuse_old_reason(version, actor)
-    _refuse_unlikely_unit(version, actor)
+    _refuse_unlikely_unit(version, actor, confirmed)
     ended = version.rules["tax"]["ended"]
     if ended and "quote.exemption_ended" not in confirmed:
         raise Refusal(
@@ -208,17 +215,19 @@ def _refuse_old_terms(version: QuoteVersion, day: date) -> None:
         )
 
 
-def _refuse_unlikely_unit(version: QuoteVersion, actor: Actor) -> None:
-    """Nothing is priced firm for a unit that is only assumed where what is known speaks for another."""
-    vehicle = version.quote.vehicle
-    identified = registry.identification_of(vehicle)
-    if identified is None or identified.grade != "assumed":
+def _refuse_unlikely_unit(version: QuoteVersion, actor: Actor, confirmed: Collection[str]) -> None:
+    """Nothing is priced firm for a unit that what is known speaks against; a tag that was read may stand, if asked."""
+    doubt = which.doubted(actor, version.quote.vehicle)
+    if doubt is None or (doubt.may_be_asked and "quote.unlikely_unit" in confirmed):
         return
-    if words := which.found_otherwise(actor, vehicle):
-        raise Refusal(
-            f"{words}. Its prices are not firm: look at the vehicle, note the unit, and save the draft again.",
-            code="quote.unlikely_unit",
-        )
+    next_look = f" What parts them: {doubt.look}" if doubt.look else ""
+    how = "Was the tag of this very vehicle read?" if doubt.may_be_asked else "Then save the draft again."
+    raise Refusal(
+        f"{doubt.words}. Its prices are not firm: look at the vehicle, and note what you see.{next_look} {how}",
+        code="quote.unlikely_unit",
+        confirmable=doubt.may_be_asked,
+        tick_words="The tag of this vehicle was read, and it stands.",
+    )
 
 
 def _refuse_old_reason(version: QuoteVersion, actor: Actor) -> None:

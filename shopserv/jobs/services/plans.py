@@ -169,9 +169,8 @@ def _warnings(
             ("quote.assumed", f"{identified.unit} is only assumed: a price band, and no fluid leaves the shelf.")
         )
     is_superseded = bool(identified and registry.is_superseded(identified, place.vehicle.build_month))
-    is_in_doubt = is_superseded or bool(identified and identified.grade == "assumed")
-    if is_in_doubt and (words := which.found_otherwise(actor, place.vehicle)):
-        found.append(("quote.unlikely_unit", f"{words}. These prices are not firm: look at the vehicle first."))
+    if doubt := which.doubted(actor, place.vehicle):
+        found.append(("quote.unlikely_unit", f"{doubt.words}. These prices are not firm: look at the vehicle first."))
     if identified and is_superseded:
         unit = identified.unit
         found.append(

@@ -55,7 +55,8 @@ def clear(
     bay, technician   none: whoever opens it from the bay line
     confirmed         codes that were asked and answered: bay.taken, bay.tilt
     raises            StateRefusal work.not_authorized, work.not_covered, work.not_here; Refusal work.stop,
-                      work.decision, bay.coolant, work.assumed, work.other_unit, work.specification, work.no_sheet,
+                      work.decision, bay.coolant, work.assumed, work.other_unit, work.unlikely_unit,
+                      work.specification, work.no_sheet,
                       bay.*, technician.*; NotYours, Http404
     """
     actor.must("clear work")
@@ -68,7 +69,7 @@ def clear(
         )
     covered(order)
     values = work_steps.values_for(order)
-    refuse_assumed(order)
+    refuse_assumed(order, actor)
     pump = values.get("electric_pump")
     refuse_findings(order, actor, "clear", names_pump=pump is not None and pump.text == "yes")
     return _clear(order, actor, bay, technician, confirmed)
@@ -223,7 +224,7 @@ def _resume(order: WorkOrder, actor: Actor, words: str) -> WorkOrder:
     bay_room.back_in(order, actor)
     changes: dict[str, Any] = {}
     if not is_ended and order.rules["built_for"] != work_steps.built_for(order):
-        refuse_assumed(order)
+        refuse_assumed(order, actor)
         fluid_check(order, clock.today(actor.house.time_zone))
         changes["rules"] = work_steps.build_anew(order)
     moved(order, "resume", WORK_MOVES, actor, hold_reason="", hold_grade="", **changes)

@@ -14,6 +14,7 @@ from shopserv.jobs.selectors.house_terms import chain_of
 from shopserv.jobs.services.bay_rules import found_on, refuse_coolant
 from shopserv.jobs.services.methods import sheet_now
 from shopserv.registry import selectors as registry
+from shopserv.registry import which
 from shopserv.shop.actors import Actor
 from shopserv.shop.models import Bay, Staff
 
@@ -72,10 +73,11 @@ def refuse_findings(order: WorkOrder, actor: Actor, tried: str, *, names_pump: b
         )
 
 
-def refuse_assumed(order: WorkOrder) -> None:
-    """Refuse fluid work on a unit that is assumed, disputed or another than the agreed one; nobody may override it.
+def refuse_assumed(order: WorkOrder, actor: Actor) -> None:
+    """Refuse fluid work on a unit that is assumed, disputed, in doubt or another than the agreed one; nobody may
+    override it.
 
-    raises  Refusal work.assumed, work.other_unit
+    raises  Refusal work.assumed, work.other_unit, work.unlikely_unit
     """
     if order.facts.get("kind") != "work":
         return
@@ -97,6 +99,14 @@ def refuse_assumed(order: WorkOrder) -> None:
         raise Refusal(
             f"The vehicle has {identified.unit}; agreed was work on {order.facts.get('unit')}. Write a new version.",
             code="work.other_unit",
+            status=409,
+        )
+    doubt = which.doubted(actor, order.visit.vehicle)
+    if doubt and not doubt.may_be_asked:
+        raise Refusal(
+            f"{doubt.words}. No fluid leaves the shelf before somebody looks, and notes it: "
+            f"{doubt.look or 'read the tag.'}",
+            code="work.unlikely_unit",
             status=409,
         )
 

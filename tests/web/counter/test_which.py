@@ -6,10 +6,12 @@ import pytest
 
 from shopserv.catalog.models import IdentifyRule, Sighting
 from shopserv.common.errors import Refusal
-from shopserv.jobs.services import quotes
+from shopserv.jobs.models import WorkOrder
+from shopserv.jobs.services import authorize, quotes, work
 from shopserv.registry import which
 from shopserv.registry.models import Identification, Vehicle
 from shopserv.registry.selectors import identification_of
+from shopserv.registry.services import looks
 from shopserv.registry.which import which_unit
 from shopserv.shop.models import TrailEntry
 from tests.jobs import stage
@@ -187,22 +189,58 @@ def test_a_tag_of_which_half_was_read_is_no_evidence(tobin, cast, visit):  # noq
     assert press(tobin, visit, act="look", question="tag", answer="").status_code == 302  # cannot see
 
 
-def test_what_is_assumed_against_the_evidence_is_not_offered_at_a_firm_price(tobin, cast):  # noqa: F811
+@pytest.mark.parametrize("grade", ["assumed", "by evidence"])
+def test_what_stands_against_the_evidence_is_not_offered_at_a_firm_price(tobin, cast, grade):  # noqa: F811
     visit = stage.take_in(cast, "V-02")
     identification = identification_of(visit.vehicle)
-    Identification.objects.filter(pk=identification.pk).update(grade="assumed")
+    Identification.objects.filter(pk=identification.pk).update(grade=grade)
     plan = quotes.plan_for(cast.tobin, visit.vehicle, visit=visit)
     version = quotes.write(plan, actor=cast.tobin)
 
     with pytest.raises(Refusal) as refused:
-        quotes.offer(version, actor=cast.tobin, edition=version.edition)
+        quotes.offer(version, actor=cast.tobin, edition=version.edition, confirmed=["quote.unlikely_unit"])
 
     assert refused.value.code == "quote.unlikely_unit"
-    assert "Alder 640 is assumed, and what is known gives it " in refused.value.message
+    assert not refused.value.confirmable
+    assert f"Alder 640 is {grade}, and what is known gives it " in refused.value.message
+    assert "What parts them: " in refused.value.message
     assert "quote.unlikely_unit" in dict(plan.warnings)
     assert "These prices are not firm" in tobin.get(f"/counter/visit/{visit.number}/").content.decode()
-    Identification.objects.filter(pk=identification.pk).update(grade="read from tag")
-    assert which.found_otherwise(cast.tobin, visit.vehicle) == ""
+    sheet = tobin.get(f"/counter/quote/{version.quote.number}/").content.decode()
+    assert "Look at the vehicle first." in sheet
+    assert "no finding against an option" not in sheet
+
+
+def test_a_tag_that_was_read_is_asked_about_and_stands(cast):
+    visit = stage.take_in(cast, "V-02")
+    Identification.objects.filter(pk=identification_of(visit.vehicle).pk).update(grade="read from tag")
+    version = quotes.write(quotes.plan_for(cast.tobin, visit.vehicle, visit=visit), actor=cast.tobin)
+
+    with pytest.raises(Refusal) as asked:
+        quotes.offer(version, actor=cast.tobin, edition=version.edition)
+
+    assert (asked.value.code, asked.value.confirmable) == ("quote.unlikely_unit", True)
+    offered = quotes.offer(version, actor=cast.tobin, edition=version.edition, confirmed=["quote.unlikely_unit"])
+    assert offered.version.state == "offered"
+
+
+def test_a_look_that_speaks_for_the_unit_lifts_the_doubt_and_work_is_cleared_only_then(cast):
+    visit = stage.take_in(cast, "V-02")
+    Identification.objects.filter(pk=identification_of(visit.vehicle).pk).update(unit=cast.unit("AL641"))
+    version = quotes.write(quotes.plan_for(cast.tobin, visit.vehicle, visit=visit), actor=cast.tobin)
+    option = quotes.offer(version, actor=cast.tobin, edition=version.edition).version.options.get(letter="A")
+    order = authorize.authorize(option, actor=cast.tobin, consent=stage.by_telephone(option))
+    assert which.doubted(cast.tobin, visit.vehicle) is None
+    Identification.objects.filter(pk=identification_of(visit.vehicle).pk).update(unit=cast.unit("AL640"))
+    WorkOrder.objects.filter(pk=order.pk).update(facts={**order.facts, "unit": "AL640"})
+    order = WorkOrder.objects.get(pk=order.pk)
+
+    with pytest.raises(Refusal) as refused:
+        work.clear(order, actor=cast.tobin)
+    assert refused.value.code == "work.unlikely_unit"
+
+    looks.note(visit.vehicle, actor=cast.tobin, question="tag", answer="A640-2211")
+    assert which.doubted(cast.tobin, visit.vehicle) is None
 
 
 def test_where_only_one_is_listed_no_look_is_promised(tobin, cast):  # noqa: F811
