@@ -66,6 +66,37 @@ def test_with_gear_on_it_is_opened_and_the_trail_says_so(cast):
     bay.redo_step(step, actor=cast.odo, presses=again, words="read again", once_key="r", answers=GEAR)
 
 
+def test_the_gear_is_on_for_the_figure_it_was_said_at_and_a_hotter_one_is_asked(cast):
+    step = bays.up_to(cast, bays.in_the_bay(cast, "A"), "drain")
+    bay.press(step, warm(1700, "p"), actor=cast.odo, answers=GEAR)
+    assert [event.value for event in step.events.filter(what="gear on")] == [76_667]
+
+    bay.press(step, warm(1700, "same"), actor=cast.odo)
+    with pytest.raises(Refusal, match="the fluid reads 170 °F") as said:
+        bay.press(step, warm(1701, "hotter"), actor=cast.odo)
+    assert said.value.code == "bay.hot_drain"
+    with pytest.raises(Refusal, match="the fluid reads 290 °F"):
+        finish(step, cast, "f", 2900)
+
+    finish(step, cast, "f", 2900, answers=GEAR)
+    assert step.events.filter(what="gear on").latest("pk").value == 143_333
+
+
+def test_above_the_hottest_nothing_is_drained_whatever_is_ticked(cast):
+    step = bays.up_to(cast, bays.in_the_bay(cast, "A"), "drain")
+
+    for try_ in (
+        lambda: bay.press(step, warm(3021, "p"), actor=cast.odo, answers=GEAR),
+        lambda: finish(step, cast, "f", 3021, answers=GEAR, is_confirmed=True),
+    ):
+        with pytest.raises(Refusal, match="nothing is drained, gear or no gear") as said:
+            try_()
+        assert (said.value.code, said.value.confirmable) == ("bay.hot", False)
+    assert not step.events.exists()
+
+    bay.press(step, warm(3020, "p2"), actor=cast.odo, answers=GEAR)  # the bound itself
+
+
 def test_a_pan_that_comes_down_full_asks_and_one_after_its_plug_was_asked_there(cast):
     full, after = bays.in_the_bay(cast, "B", "V-05"), bays.in_the_bay(cast, "D")
 

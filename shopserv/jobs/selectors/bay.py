@@ -17,6 +17,7 @@ from shopserv.common import clock
 from shopserv.common.errors import NotYours
 from shopserv.jobs import bay_bench, bay_events
 from shopserv.jobs.bay_cooling import Cooling, cooling_of
+from shopserv.jobs.bay_readings import WHATS
 from shopserv.jobs.findings import Standing
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, SecondLook, WorkOrder
 from shopserv.jobs.selectors import looks
@@ -309,7 +310,7 @@ def not_done_of(steps: Sequence[BayStep]) -> tuple[tuple[str, str], ...]:
 def _figures(counting: Sequence[BayEvent]) -> dict[int, dict[str, int]]:
     found: dict[int, dict[str, int]] = {}
     for event in counting:
-        if event.step_id is not None and event.value is not None:
+        if event.step_id is not None and event.value is not None and event.what in WHATS:
             found.setdefault(event.step_id, {})[event.what] = event.value
     return found
 

@@ -77,10 +77,12 @@ class Answers:
 
     why_jump     of bay_jump.WHY: how two temperatures that cannot belong together both are right
     is_gear_on   gear is on and the vehicle maker's procedure read: a drain may be opened hot
+    gear_mdegc   the figure at which that was asked, a hotter one is asked anew; none: the one that is read with it
     """
 
     why_jump: str = ""
     is_gear_on: bool = False
+    gear_mdegc: int | None = None
 
 
 NOTHING_SAID = Answers()
@@ -111,6 +113,8 @@ def _refuse_never_read(step: BayStep, press: Press) -> None:
     if row is None or press.value is None:
         return
     value = readings.to_base(press.what, press.value, press.unit)
+    if press.what == "temp_mdegc" and value > readings.HOTTEST_MDEGC:
+        _refuse_hot(step, value, ())
     wrong = readings.never_read(row, value, step.shop.units_first)
     if wrong:
         raise Refusal(f"{wrong} Read it once more.", code="bay.never_read", field=press.what)
@@ -338,7 +342,15 @@ def _refuse_hot(step: BayStep, mdegc: int, events: Sequence[BayEvent]) -> None:
             code="bay.hot",
             field="temp_mdegc",
         )
-    if any(event.what == GEAR_ON and event.step_id == step.pk for event in counted(events)):
+    if mdegc > readings.HOTTEST_MDEGC:
+        hottest = readings.temperature(readings.HOTTEST_MDEGC, step.shop.units_first)
+        raise Refusal(
+            f"The fluid reads {read}: above {hottest} nothing is drained, gear or no gear. "
+            f"Engine off, let it cool to {limit} or below and read it once more.",
+            code="bay.hot",
+            field="temp_mdegc",
+        )
+    if mdegc <= _gear_to(step, events):
         return
     what = "the pan comes off" if step.code == "drain_pan" else "the drain is opened"
     raise Refusal(
@@ -351,11 +363,22 @@ def _refuse_hot(step: BayStep, mdegc: int, events: Sequence[BayEvent]) -> None:
     )
 
 
+def _gear_to(step: BayStep, events: Sequence[BayEvent]) -> float:
+    """Up to which temperature gear was said to be on at this step, in thousandths of a °C; a hotter one is asked."""
+    said = [event.value for event in counted(events) if event.what == GEAR_ON and event.step_id == step.pk]
+    return max((value for value in said if value is not None), default=-math.inf)
+
+
 def _keep_gear(order: WorkOrder, step: BayStep, actor: Actor, answers: Answers, once_key: str) -> dict[str, Any]:
     """Keep that somebody is protected, where the step may be opened hot; what the trail says of it."""
     if not answers.is_gear_on or "hot_mdegc" not in step.limits or step.code == "lines_open":
         return {}
-    mark(order, step, GEAR_ON, actor, f"{once_key[:70]}-gear", words=GEAR_WORDS)
+    read = latest(order.events.filter(step=step), "temp_mdegc")
+    if read is None or read.value is None:
+        return {}
+    asked = read.value if answers.gear_mdegc is None else min(read.value, answers.gear_mdegc)
+    figure = {"value": asked, "unit": read.unit, "as_typed": read.as_typed}
+    _keep(order, step, actor, f"{once_key[:70]}-gear", what=GEAR_ON, words=GEAR_WORDS, **figure)
     return {"hot": GEAR_WORDS}
 
 

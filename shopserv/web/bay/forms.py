@@ -42,6 +42,9 @@ class FigureField(TypedField):
         return unit_doubt(text, self.row)
 
 
+LONGEST = 9  # signs of a temperature in thousandths of a °C, with room
+
+
 def why_jump_field() -> forms.ChoiceField:
     """How two temperatures that cannot belong together are both right; asked only where they are not."""
     return forms.ChoiceField(
@@ -56,7 +59,23 @@ class Answering(PageForm):
 
     def answers(self) -> Answers:
         """What was answered."""
-        return Answers(self.cleaned_data.get("why_jump", ""), self.HOT in self.confirmed)
+        at = str(self.data.get("gear_at", ""))
+        asked = int(at) if at.isascii() and at.isdecimal() and len(at) < LONGEST else None
+        return Answers(self.cleaned_data.get("why_jump", ""), self.HOT in self.confirmed, asked)
+
+    def clean(self) -> dict[str, Any] | None:
+        """Keep the temperature as it was typed: what a tick is asked for, whatever is refused then."""
+        found = super().clean()
+        typed = self.cleaned_data.get("temp_mdegc")
+        self._typed_mdegc = round(KEYS[typed.unit].exact(typed.value)) if isinstance(typed, Typed) else None
+        return found
+
+    @property
+    def gear_at(self) -> str:
+        """The figure, in thousandths of a °C, for which gear is asked on this page or was ticked on the one before."""
+        codes = {error.code for errors in self.errors.as_data().values() for error in errors}
+        typed = getattr(self, "_typed_mdegc", None)
+        return str(typed) if self.HOT in codes and typed is not None else str(self.data.get("gear_at", ""))[:LONGEST]
 
     @property
     def is_confirmed(self) -> bool:
@@ -130,6 +149,7 @@ class StepForm(Answering):
 
     def clean(self) -> dict[str, Any]:
         """A figure that was typed is not taken for the one on the key."""
+        super().clean()
         said, expected = self.cleaned_data, self.expected(self.as_shown)
         if expected and isinstance(said.get(self.as_shown), Typed) and said[self.as_shown] != self._planned():
             words = _("“%(typed)s” stands in the field, the key said %(expected)s. Which was read? Press once more.")

@@ -373,6 +373,23 @@ def test_a_hot_drain_is_stopped_once_and_with_gear_the_next_reading_comes_up(odo
     assert 'type="hidden" name="confirm" value="bay.hot_drain"' in text_of(unread)
 
 
+def test_a_tick_for_gear_is_for_the_figure_it_was_asked_at(odo, cast):
+    order = bays.in_the_bay(cast, "A")
+    step = bays.up_to(cast, order, "drain")
+    path = f"/bay/{order.number}/{step.order}/press/"
+    given = {"once": key_of(odo.get(f"/bay/{order.number}/")), "next": "out_ml", "big": "temp_mdegc"}
+
+    stopped = odo.post(path, **given, temp_mdegc="170")
+    assert 'type="hidden" name="gear_at" value="76667"' in text_of(stopped)
+    hotter = odo.post(path, **given, temp_mdegc="290", gear_at="76667", confirm="bay.hot_drain")
+    assert 'type="hidden" name="gear_at" value="143333"' in text_of(hotter)
+    assert "the fluid reads 290 °F" in text_of(hotter)
+    assert not step.events.exists()
+    taken = odo.post(path, **given, temp_mdegc="290", gear_at="143333", confirm="bay.hot_drain")
+
+    assert (stopped.status_code, hotter.status_code, taken.status_code) == (422, 422, 302)
+
+
 def test_a_jump_at_the_level_is_asked_with_its_reasons_and_what_was_said_stays(odo, order, cast):
     bays.up_to(cast, order, "cool_down_2")
     asked = odo.done(order, temp_mdegc="110", why_jump="")
