@@ -15,6 +15,7 @@ from shopserv.billing.snapshots import invoice_paper
 from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale, StateRefusal
 from shopserv.common.moves import move
+from shopserv.jobs import measured_course
 from shopserv.jobs.models import Authorization, Visit, WorkOrder
 from shopserv.jobs.services import bay_rules
 from shopserv.jobs.states import VISIT_MOVES, WORK_MOVES
@@ -149,7 +150,8 @@ def _into_logbook(order: WorkOrder, actor: Actor, day: date, out: int) -> None:
     vehicle, facts = order.visit.vehicle, order.facts
     course = facts.get("course") or {}
     if facts.get("kind", "work") == "work" and course:
-        low, high = course.get("fraction_low_ppm"), course.get("fraction_high_ppm")
+        fluid = order.close_out.get("fluid", {})
+        low, high = fluid.get("share_ppm", (course.get("fraction_low_ppm"), course.get("fraction_high_ppm")))
         record_service(
             vehicle,
             actor=actor,
@@ -173,7 +175,8 @@ def _into_logbook(order: WorkOrder, actor: Actor, day: date, out: int) -> None:
 def _level_words(order: WorkOrder, is_share_unknown: bool) -> str:
     """The level record in a line, and what cannot be said."""
     level = order.level_records.filter(passes=True).order_by("-attempt").first()
-    words = ["the share of new fluid is not known"] if is_share_unknown else []
+    share = measured_course.words(order.close_out.get("fluid", {}))
+    words = ["the share of new fluid is not known"] if is_share_unknown else [share] if share else []
     if level is not None:
         words.insert(
             0,

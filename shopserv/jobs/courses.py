@@ -262,7 +262,7 @@ def replayed(
     except errors.CalcError as cause:
         raise _cannot_run(method, rows, layout, pickup, cause) from cause
     levels = tuple(int(level) for level in run.levels_ml)
-    stirred, plug = _ppm(run.fresh_stirred), _ppm(run.fresh_plug)
+    stirred, plug = ppm(run.fresh_stirred), ppm(run.fresh_plug)
     _refuse_air(method, rows, levels, pickup)
     return Course(
         method,
@@ -323,7 +323,7 @@ def banded(course: Course, facts: SheetFacts, off: Fraction = Fraction(0)) -> Co
     if not unit.open and not course.over:  # as it was replayed
         return replace(course, over=())
     found = course_bands.share_band(unit, [stage_of(row) for row in course.stages])
-    return replace(course, fraction_low_ppm=_ppm(found.low), fraction_high_ppm=_ppm(found.high), over=found.over)
+    return replace(course, fraction_low_ppm=ppm(found.low), fraction_high_ppm=ppm(found.high), over=found.over)
 
 
 def unit_bands(course: Course, facts: SheetFacts, off: Fraction = Fraction(0)) -> course_bands.UnitBands | None:
@@ -395,7 +395,7 @@ def _sumps(method: str, facts: SheetFacts, house: HouseNumbers) -> Course:
     if not facts.sumps:
         raise CannotPlan("the unit sheet lists no sumps")
     rows = [{**row, "sump": sump.name} for sump in facts.sumps for row in _drain(sump.drain_ml)]
-    shares = [_ppm(Fraction(sump.drain_ml, sump.total_fill_ml)) for sump in facts.sumps]
+    shares = [ppm(Fraction(sump.drain_ml, sump.total_fill_ml)) for sump in facts.sumps]
     needed = {sump.name: sump.drain_ml + house.level_allowance_ml for sump in facts.sumps}
     levels = tuple(level for sump in facts.sumps for level in (-sump.drain_ml, 0))
     total = sum(sump.total_fill_ml for sump in facts.sumps)
@@ -412,7 +412,7 @@ def _drains_of_unknown_fill(
     rounds = sum(row["op"] == "drain" for row in rows)
     shares: list[int | None] = [None, None]
     if facts.total_fill_ml:
-        shares = [_ppm(1 - (1 - Fraction(first, fill)) ** rounds) for fill in reversed(facts.total_fill_ml)]
+        shares = [ppm(1 - (1 - Fraction(first, fill)) ** rounds) for fill in reversed(facts.total_fill_ml)]
     levels: list[int] = []
     for row in rows:
         before = levels[-1] if levels else 0
@@ -451,7 +451,7 @@ def _too_high(rows: Sequence[Stage], levels: Sequence[int], dips: int | None) ->
     return tuple(found)
 
 
-def _ppm(share: float | Fraction) -> int:
+def ppm(share: float | Fraction) -> int:
     numerator, denominator = share.as_integer_ratio()
     return min(1_000_000, max(0, half_up(numerator * 1_000_000, denominator)))
 

@@ -9,9 +9,9 @@ from typing import Any
 from shopserv.calc import bench, errors, measures
 from shopserv.calc.balance import balance
 from shopserv.common.recomputed import Again
-from shopserv.jobs import arguments, check_words, courses, sums
+from shopserv.jobs import arguments, check_words, courses, measured_course, sums
 from shopserv.jobs.bought import bought_by
-from shopserv.jobs.models import Authorization, LevelRecord, Line, MassBalance, Option, QuoteVersion
+from shopserv.jobs.models import Authorization, LevelRecord, Line, MassBalance, Option, QuoteVersion, WorkOrder
 from shopserv.jobs.snapshots.quote import hash_of, in_order
 from shopserv.jobs.workings.lasting import ages_of
 from shopserv.papers.recomputed import paper_of
@@ -39,6 +39,20 @@ def recomputed(actor: Actor) -> Iterator[Again]:
     rows = MassBalance.objects.select_related("work_order", "set_aside_of").order_by("pk")
     for kept in rows.iterator(chunk_size=200):
         yield of_balance(kept)
+    closed = WorkOrder.objects.filter(close_out__fluid__has_key="share_ppm").order_by("pk")
+    for order in closed.iterator(chunk_size=200):
+        yield of_course_done(order)
+
+
+def of_course_done(order: WorkOrder) -> Again:
+    """A course as it was measured: its share of new fluid from the liters and the sheet kept with the close-out."""
+    kept = order.close_out["fluid"]
+    made = measured_course.share(kept)
+    return Again(
+        f"measured course of {order}",
+        {"share of new fluid": kept["share_ppm"]},
+        {"share of new fluid": list(made) if made else None},
+    )
 
 
 def of_version(version: QuoteVersion, paper: Mapping[str, Any] | None) -> Again:

@@ -16,7 +16,7 @@ from shopserv.calc.balance import Balance
 from shopserv.catalog import selectors as catalog
 from shopserv.common import clock
 from shopserv.common.errors import Refusal, Stale, StateRefusal
-from shopserv.jobs import bay_bench, bay_events
+from shopserv.jobs import bay_bench, bay_events, courses, measured_course
 from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_events import latest
 from shopserv.jobs.models import BayEvent, BayStep, LevelRecord, MassBalance, SecondLook, WorkOrder
@@ -147,6 +147,7 @@ def _close_out(order: WorkOrder, actor: Actor, edition: int, given: _Said, once_
         "not_done": [[step.order, step.text, step.skip_reason] for step in steps if step.state == "skipped"],
         "words": given.words,
         "leftover": leftover,
+        "fluid": _done(order, steps, events),
         "balance_words": given.balance_words,
         "look_reason": "" if balance.is_inside else f"in and out do not agree: {given.balance_words}"[:300],
     }
@@ -250,6 +251,19 @@ def _leftover(order: WorkOrder, events: Sequence[BayEvent], given: _Said) -> dic
             field="left_ml",
         )
     return {"left_ml": left, "bought_ml": bought, "poured_ml": poured, "apart_ml": apart}
+
+
+def _done(order: WorkOrder, steps: Sequence[BayStep], events: Sequence[BayEvent]) -> dict[str, Any]:
+    """The course as it was measured, with the share that it leaves; empty for a diagnosis or a sheet that was not kept.
+
+    The leftover of this close-out is among the events.
+    """
+    option = order.facts.get("option"), order.facts.get("version")
+    agreed = order.authorizations.select_related("option__version").order_by("-pk")
+    own = next((one.option for one in agreed if (one.option.letter, one.option.version.version) == option), None)
+    kept = own.version.inputs.get("sheet") if own else None
+    course = order.facts.get("course")
+    return measured_course.done(course, courses.facts_from(kept), steps, events) if course and kept else {}
 
 
 def _refuse_more_than_opened(order: WorkOrder, left: int, bought: int, given: _Said) -> None:
