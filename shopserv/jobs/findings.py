@@ -15,6 +15,7 @@ AS_IT_SHOULD_BE, WATCH, DECISION, STOP = (
     "stop",
 )
 GRADES = (AS_IT_SHOULD_BE, WATCH, DECISION, STOP)
+PARTIAL = "single drain"  # the single partial change that K-11 asks for first
 LOWEST_FRACTION_PPM = 850_000  # house rule for K-06: a method must replace more than this
 
 
@@ -211,6 +212,11 @@ def barred_because(
         if bars == "small share" and (method == "single drain" or small):
             return f"{kind.words}: it replaces too little"
     return ""
+
+
+def asks_for_partial_first(standing: Iterable[Standing]) -> bool:
+    """Whether the fluid was never changed and nobody has decided yet: a single partial change is offered first."""
+    return any(one.code == "K-11" and one.stands for one in standing)
 
 
 def bars_fluid(standing: Iterable[Standing]) -> bool:

@@ -14,7 +14,7 @@ from shopserv.jobs import check_words, sums
 from shopserv.jobs.models import Line, Option, Quote, QuoteVersion
 from shopserv.jobs.selectors import quotes as selectors
 from shopserv.jobs.services import plans, quotes, visits
-from shopserv.jobs.services.findings import note_finding
+from shopserv.jobs.services.findings import note_finding, override_finding
 from shopserv.jobs.snapshots.quote import differences
 from shopserv.papers.models import Paper
 from shopserv.shop.models import HouseRules, RateCard, TrailEntry
@@ -492,3 +492,21 @@ def test_a_quote_is_revised_once_at_a_time_and_a_total_below_zero_is_none(cast):
     for deed in (quotes.revise, quotes.decline):
         with pytest.raises(Http404):
             deed(version.quote if deed is quotes.revise else version, actor=cast.lise)
+
+
+def test_where_the_fluid_was_never_changed_one_partial_change_is_recommended_until_the_owner_decides(cast):
+    visit = stage.take_in(cast, "V-01")
+    assert quotes.plan_for(cast.tobin, visit.vehicle, visit=visit).recommended == "C"
+    note_finding(visit, actor=cast.tobin, code="K-11", words="no, never")
+
+    plan = quotes.plan_for(cast.tobin, visit.vehicle, visit=visit)
+
+    partial = next(option for option in plan.options if option.method == "single drain")
+    assert (plan.recommended, plan.why) == (
+        partial.letter,
+        "The fluid was never changed: a single partial change first.",
+    )
+    without = quotes.Edits((quotes.OptionEdit(method="line exchange"),))
+    assert quotes.plan_for(cast.tobin, visit.vehicle, visit=visit, edits=without).recommended == ""
+    override_finding(visit, actor=cast.maren, code="K-11", words="told of it", shown="signed")
+    assert quotes.plan_for(cast.tobin, visit.vehicle, visit=visit).recommended == "C"

@@ -128,7 +128,7 @@ def _authorize(option: Option, actor: Actor, consent: Consent) -> WorkOrder:
     option.version = version
     _refuse_over(version)
     _check(option, version, consent)
-    designation = _designation(version.quote, consent, new_total(option, version))
+    designation = _designation(version.quote, actor, consent, new_total(option, version))
     authorization, before = _count(option, version, actor, consent, designation)
     order = write_up.work_order_for(authorization, before, actor=actor)
     earlier = list(version.quote.authorizations.exclude(pk=authorization.pk).select_related("option__version"))
@@ -229,8 +229,10 @@ def _purchase_order(quote: Quote, consent: Consent) -> str:
     return consent.purchase_order_number.strip() or quote.purchase_order_number or visit
 
 
-def _designation(quote: Quote, consent: Consent, total: int) -> str:
+def _designation(quote: Quote, actor: Actor, consent: Consent, total: int) -> str:
     """What stands behind the person: nothing for the owner, the designation of a contact, a standing agreement.
+
+    The holder of a link is told neither who may agree nor up to how much.
 
     raises  Refusal consent.limit, consent.designation, consent.agreement
     """
@@ -241,7 +243,15 @@ def _designation(quote: Quote, consent: Consent, total: int) -> str:
         return consent.designation
     limit = customer.contact_may_authorize_cents
     may = f"up to ${limit / 100:,.2f}" if limit else "nothing"
-    if consent.person.strip().casefold() != customer.contact_name.casefold():
+    is_named = consent.person.strip().casefold() == customer.contact_name.casefold()
+    if actor.link is not None and (not is_named or limit is None or total > limit):
+        raise Refusal(
+            "This yes cannot be taken here: it takes the person whom your company has named to us for it. "
+            f"Call {quote.shop.name}, {quote.shop.phone}.",
+            code="consent.designation",
+            field="person",
+        )
+    if not is_named:
         raise Refusal(
             f"For {customer.name} only {customer.contact_name} may agree, {may}; "
             f"{consent.person} is not designated. Ask {customer.contact_name}.",

@@ -15,7 +15,7 @@ from shopserv.catalog.price_list import PriceList
 from shopserv.common import clock, lasting
 from shopserv.common.errors import Refusal
 from shopserv.jobs import bay_parts, bought, courses, sums
-from shopserv.jobs.findings import Standing, bars_fluid
+from shopserv.jobs.findings import PARTIAL, Standing, asks_for_partial_first, bars_fluid
 from shopserv.jobs.models import Authorization, Visit
 from shopserv.jobs.selectors import house_terms
 from shopserv.jobs.selectors import visits as visit_selectors
@@ -90,7 +90,7 @@ def plan_for(
         if not options and adds_to is None and bars_fluid(found):
             options = _diagnosis_first(place)
         wanted = tuple(OptionEdit(method=option.method, kind=option.kind) for option in options)
-    letter, why = _recommend(options, place.ages)
+    letter, why = _recommend(options, place.ages, found)
     chosen = edits.recommended if edits.recommended in {option.letter for option in options} else ""
     return Plan(
         vehicle=vehicle,
@@ -442,9 +442,17 @@ def _faults(edit: OptionEdit, tenths: int | None, priced: sums.Priced) -> list[t
     return found
 
 
-def _recommend(options: Sequence[PlannedOption], ages: bought.Ages | None) -> tuple[str, str]:
-    """The option that costs least for each day that it lasts, with what overlaps it; else what replaces most."""
+def _recommend(
+    options: Sequence[PlannedOption], ages: bought.Ages | None, found: Sequence[Standing]
+) -> tuple[str, str]:
+    """The option that costs least for each day that it lasts, with what overlaps it; else what replaces most.
+
+    Where the fluid was never changed, and the shop owner has not decided otherwise: one partial change first.
+    """
     sound = [option for option in options if not option.faults]
+    if asks_for_partial_first(found) and any(option.fraction_ppm for option in sound):
+        partial = next((option for option in sound if option.method == PARTIAL), None)
+        return (partial.letter, "The fluid was never changed: a single partial change first.") if partial else ("", "")
     timed = [o for o in sound if o.bought and o.bought["a_day_exact"]]
     if timed and ages:
         best = min(timed, key=lambda option: Fraction(option.bought["a_day_exact"]))  # type: ignore[index]

@@ -14,6 +14,7 @@ from shopserv.jobs.models import Authorization, CustomerEvent, QuoteVersion
 from shopserv.jobs.services import quotes
 from shopserv.shop.links import make_link
 from shopserv.shop.models import CustomerLink, OnceKey, TrailEntry
+from tests.jobs import stage
 
 
 def words(response):
@@ -27,7 +28,8 @@ def test_the_page_lists_the_options_and_chooses_none_beforehand(link):
     assert page.status_code == 200
     for amount in ("$183.64", "$395.69", "$442.95", "$641.89"):
         assert amount in said
-    assert "86 to 94 % new fluid (estimate: from all mixed to one behind the other)." in said
+    covers = "estimate: less if new and old fluid mix on the way, more if the new pushes the old out"
+    assert f"86 to 94 % new fluid ({covers})." in said
     assert "Yes, do option C for $442.95" in said
     assert 'name="option" id="say-c" value="C">' in said
     assert link.version.check_words in said
@@ -299,3 +301,31 @@ def test_the_customer_reads_the_words_of_the_method_and_formulas_are_folded(link
     assert 'class="formulas"' in sums
     assert 'class="formulas"' not in open_ones
     assert "\\max" not in open_ones
+
+
+@pytest.mark.parametrize(("letter", "name"), [("A", "Lorn Vade"), ("D", "Nadia Westerholm")])
+def test_a_link_of_a_fleet_tells_neither_who_may_agree_nor_up_to_how_much(cast, letter, name):
+    version = stage.draft(cast, "F-01")
+    contact = version.quote.customer.contact_points.exclude(kind="post").first()
+    offer = quotes.offer(
+        version, actor=cast.tobin, edition=version.edition, contact=contact, confirmed={"quote.exemption_ended"}
+    )
+    client, home = Client(), f"/c/{offer.token}/"
+    said = {
+        "once": client.get(home).context["form"].key,
+        "version_hash": offer.version.snapshot_hash,
+        "option": letter,
+        "person": name,
+        "old_parts": "no",
+        "purchase_order_number": "PO-7",
+    }
+
+    answer = client.post(f"{home}yes/", said)
+
+    text = words(answer)
+    assert answer.status_code == 422
+    assert "the person whom your company has named to us" in text
+    assert version.quote.shop.phone in text
+    assert "$500.00" not in text
+    assert ("Nadia" in text) == (name == "Nadia Westerholm")  # only what was typed is shown again
+    assert Authorization.objects.count() == 0
