@@ -26,8 +26,14 @@ BIN_K = 5
 MICRO = 10**6
 LONGEST_NUMBER = 32  # a float written whole has some 18 characters
 TIME_WORDS, HEAT_WORDS = ("time", "date", "stamp"), ("temp", "°c", "°f", "degc", "degf")
-UNIT_MARKS = {"degC": ("°c", "degc", "(c)", "[c]", "_c", " c", "celsius"), "degF": ("°f", "degf", "(f)", "[f]", "_f",
-              " f", "fahrenheit")}  # fmt: skip
+_HEAT_UNIT = re.compile(
+    r"(?:(?:° ?|deg\.? ?|degrees? )([cf])[)\]]?|(c)elsius[)\]]?|(f)ahrenheit[)\]]?|[(\[]([cf])[)\]]|[_ /]([cf]))$"
+)
+_TIME_UNIT = re.compile(
+    r"[ _/(\[](?:(ms|msec|millis|milliseconds?)|(s|secs?|seconds?)|(mins?|minutes?)|(h|hrs?|hours?))[)\]]?$"
+)
+TICKS = {"ms": Fraction(1, 1000), "s": Fraction(1), "min": Fraction(60), "h": Fraction(3600)}
+SINCE_1970 = 10**9  # seconds: no log is 31 years long
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +42,7 @@ class Head:
 
     time, heat   place of the column, from 0; none: not one alone could be meant
     unit         degC or degF; none: the head does not say
+    ticks        unit of a time that is a plain number: ms, s, min or h; none: the head does not say
     """
 
     names: tuple[str, ...]
@@ -43,6 +50,7 @@ class Head:
     time: int | None
     heat: int | None
     unit: str | None
+    ticks: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +106,38 @@ def head_of(text: str) -> Head:
     names = _cells(lines[0], delimiter)
     if len(names) < 2:
         raise MissingInput("The log has one column; it needs the time and the temperature, parted by comma or tab.")
-    heat = _only(names, HEAT_WORDS)
-    time = _only(names, TIME_WORDS)
-    return Head(names, delimiter, time, heat, None if heat is None else unit_of(names[heat]))
+    heat = _only([_spelled(name) for name in names], HEAT_WORDS)
+    time = _only(["time" if _is_timed(name) else name for name in names], TIME_WORDS)
+    unit, ticks = (None if heat is None else unit_of(names[heat])), (None if time is None else ticks_of(names[time]))
+    return Head(names, delimiter, time, heat, unit, ticks)
 
 
 def unit_of(name: str) -> str | None:
-    """The unit that the name of a column ends with; none: it does not say."""
-    return next((unit for unit, marks in UNIT_MARKS.items() if name.lower().endswith(marks)), None)
+    """The unit of temperature that the name of a column ends with; none: it does not say.
+
+    check   "Trans temp (°C)", "Sump [degC]", "sump_c": degC
+    """
+    found = _HEAT_UNIT.search(_spelled(name))
+    return f"deg{found.group(found.lastindex or 0).upper()}" if found else None
+
+
+def ticks_of(name: str) -> str | None:
+    """The unit of time that the name of a column ends with: ms, s, min or h; none: it does not say.
+
+    check   "Time (ms)": ms; "t/h": h; "Time": none
+    """
+    found = _TIME_UNIT.search(name.lower())
+    return tuple(TICKS)[(found.lastindex or 0) - 1] if found else None
+
+
+def _is_timed(name: str) -> bool:
+    """Whether a column is of time by its sign and unit alone, as "t/h" is."""
+    return name.lower().startswith(("t/", "t ", "t_", "t(", "t[", "elapsed")) and ticks_of(name) is not None
+
+
+def _spelled(name: str) -> str:
+    """A name in small letters, its degree signs one and the same."""
+    return name.lower().replace("º", "°").replace("˚", "°").replace("℃", "°c").replace("℉", "°f")
 
 
 def _cells(line: str, delimiter: str) -> tuple[str, ...]:
@@ -125,11 +157,13 @@ def read(
     heat: int | None = None,
     unit: str | None = None,
     order: str = "mdy",
+    ticks: str | None = None,
 ) -> Log:
     """Every line of a log, those that cannot be with their reason.
 
     time, heat, unit   what the head does not say, as it was asked; None: the head decides
     order              mdy or dmy: how a day like 11/24/2026 is written where the log comes from
+    ticks              ms, s, min or h, of a time that is a plain number; None: the head decides, else seconds
     raises             MissingInput, UnknownUnit, UnknownChoice for a column or an order that is not there,
                        OutOfRange for more than 50,000 rows, InsufficientReadings where no two lines count
     source             -45 to 180 °C, at most 2 K/s, gaps over 10 min: common practice, no source
@@ -143,6 +177,9 @@ def read(
         raise UnknownUnit(f"{scale!r} is no unit of a log; it may be {' or '.join(UNITS)}.")
     if order not in ORDERS:
         raise UnknownChoice(f"{order!r} is no order of a day; it may be {' or '.join(ORDERS)}.")
+    tick = ticks_of(head.names[at]) if ticks is None else ticks
+    if tick is not None and tick not in TICKS:
+        raise UnknownUnit(f"{tick!r} is no unit of a time; it may be {', '.join(TICKS)}.")
     samples: list[Sample] = []
     faults: list[Fault] = []
     gaps: list[tuple[int, Fraction]] = []
@@ -151,7 +188,7 @@ def read(
         raise OutOfRange(f"The log has more than {MOST_ROWS:,} rows. Cut it into parts.")
     for line, row in rows[1:]:
         last = samples[-1] if samples else None
-        sample, why = _sample(line, _cells(row, head.delimiter), (at, hot), (scale, order), last)
+        sample, why = _sample(line, _cells(row, head.delimiter), (at, hot), (scale, order, tick), last)
         if sample is None:
             faults.append(Fault(line, why))
             continue
@@ -166,6 +203,22 @@ def read(
     return Log(tuple(samples), tuple(faults), tuple(gaps))
 
 
+def counted(text: str, head: Head, time: int) -> Fraction | None:
+    """How much the times of a log count from the first to the last, where their unit must be asked.
+
+    time      place of the column
+    returns   None where the head names the unit, a time is no plain number, or it counts since 1970
+    check     "Time" over 0, 500 and 90,000: 90,000
+    """
+    if not 0 <= time < len(head.names) or ticks_of(head.names[time]):
+        return None
+    rows = [row for row in text.lstrip("\ufeff").splitlines() if row.strip()][1:]
+    ends = [(_cells(row, head.delimiter)[time : time + 1] or ("",))[0] for row in (rows[0], rows[-1])]
+    if not all(_is_number(typed) and Fraction(typed) < SINCE_1970 for typed in ends):
+        return None
+    return Fraction(ends[1]) - Fraction(ends[0])
+
+
 def _column(head: Head, place: int | None, what: str) -> int:
     if place is None:
         raise MissingInput(f"Which column is the {what} cannot be told from {', '.join(head.names)}.")
@@ -175,13 +228,13 @@ def _column(head: Head, place: int | None, what: str) -> int:
 
 
 def _sample(
-    line: int, cells: Sequence[str], places: tuple[int, int], written: tuple[str, str], last: Sample | None
+    line: int, cells: Sequence[str], places: tuple[int, int], written: tuple[str, str, str | None], last: Sample | None
 ) -> tuple[Sample | None, str]:
     if len(cells) <= max(places):
         return None, f"it has {len(cells)} values; the columns asked for are not there."
     typed_time, typed_heat = (cells[place] for place in places)
-    unit, order = written
-    at = _moment(typed_time, order)
+    unit, order, tick = written
+    at = _moment(typed_time, order, tick)
     if at is None:
         return (
             None,
@@ -200,11 +253,15 @@ def _sample(
     return Sample(line, at, celsius), ""
 
 
-def _moment(typed: str, order: str) -> datetime | None:
-    """An ISO time, its zone left out (it is the same in a whole log), a day and a time, a time alone, or seconds."""
+def _is_number(typed: str) -> bool:
+    return typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) <= LONGEST_NUMBER
+
+
+def _moment(typed: str, order: str, tick: str | None) -> datetime | None:
+    """An ISO time, its zone left out (it is the same in a whole log), a day and a time, a time alone, or a count."""
     try:
-        if typed.replace(".", "", 1).isdecimal() and typed.isascii() and len(typed) <= LONGEST_NUMBER:
-            return _counted(Fraction(typed))
+        if _is_number(typed):
+            return _counted(Fraction(typed), tick)
         found = _WRITTEN.fullmatch(typed)
         if not found:
             return datetime.fromisoformat(typed).replace(tzinfo=UTC)
@@ -220,12 +277,29 @@ def _moment(typed: str, order: str) -> datetime | None:
         return None
 
 
-def _counted(seconds: Fraction) -> datetime:
-    """Seconds since the start of the log; from a thousand million on since 1970, from a million million on in ms."""
-    if seconds >= 10**12:
-        seconds /= 1_000
-    begin = UNIX if seconds >= 10**9 else EPOCH
+def _counted(number: Fraction, tick: str | None) -> datetime:
+    """What a plain number counts: from the start of the log, or, where no log is as long, since 1970.
+
+    Without a unit it counts seconds, from a million million on milliseconds.
+    """
+    seconds = number * TICKS[tick or ("ms" if number >= SINCE_1970 * 1000 else "s")]
+    begin = UNIX if seconds >= SINCE_1970 else EPOCH
     return begin + timedelta(microseconds=int(seconds * MICRO))
+
+
+def lasts(log: Log) -> Fraction:
+    """Seconds from the first to the last line that counts, pauses among them."""
+    return _seconds(log.samples[-1].at - log.samples[0].at)
+
+
+def length(seconds: Fraction) -> str:
+    """A time in words: in seconds up to two minutes, in minutes up to two hours, else in hours.
+
+    check   90: "90 s"; 7,199: "120.0 min"; 7,200: "2.0 h"
+    """
+    if seconds < 120:
+        return f"{float(seconds):g} s"
+    return f"{float(seconds / 60):,.1f} min" if seconds < 7_200 else f"{float(seconds / 3_600):,.1f} h"
 
 
 def said(at: datetime) -> str:

@@ -152,3 +152,101 @@ def test_a_long_log_of_fine_figures_keeps_its_sums_short():
 
     assert all((one.seconds * 10**6).denominator == 1 for one in found)
     assert templog.duration(found) == 1_999
+
+
+@pytest.mark.parametrize(
+    ("name", "unit"),
+    [
+        ("Trans temp (°C)", "degC"), ("Trans temp [°C]", "degC"), ("Trans temp (degC)", "degC"), ("T (deg. C)", "degC"),
+        ("Trans temp (°F)", "degF"), ("Temp / ºF", "degF"), ("Temp ˚ C", "degC"), ("Temp ℃", "degC"), ("℉", "degF"),
+        ("Temp (degrees F)", "degF"), ("Temp [Celsius]", "degC"), ("Temp (fahrenheit)", "degF"), ("T/C", "degC"),
+        ("Temp (rev c)", None), ("Temp °C mean", None), ("Temp deg", None), ("degree", None), ("Temp (°C))", None),
+    ],
+)  # fmt: skip
+def test_the_unit_of_the_temperature_may_stand_in_brackets(name, unit):
+    assert templog.unit_of(name) == unit
+
+
+@pytest.mark.parametrize(
+    ("name", "ticks"),
+    [
+        ("Time (ms)", "ms"), ("time_msec", "ms"), ("Time millis", "ms"), ("Time/milliseconds", "ms"),
+        ("time millisecond", "ms"), ("Time (s)", "s"), ("Time [S]", "s"), ("t/sec", "s"), ("t secs", "s"),
+        ("Time_seconds", "s"), ("time second", "s"), ("Time (min)", "min"), ("t/mins", "min"), ("Time minutes", "min"),
+        ("time minute", "min"), ("t/h", "h"), ("Time [hr]", "h"), ("Time hrs", "h"), ("elapsed hours", "h"),
+        ("time (hour)", "h"),
+        ("Time", None), ("Times", None), ("Time (min:s)", None), ("Timems", None), ("Time (s) of log", None),
+        ("Time (day)", None),
+    ],
+)  # fmt: skip
+def test_the_unit_of_the_time_is_what_its_name_ends_with(name, ticks):
+    assert templog.ticks_of(name) == ticks
+
+
+@pytest.mark.parametrize("name", ["t/h", "T (s)", "t s", "t_ms", "t[min]", "Elapsed [s]"])
+def test_a_column_is_of_time_by_its_sign_where_a_unit_of_time_follows(name):
+    head = templog.head_of(f"{name},Trans temp (°C)\n0,80")
+
+    assert (head.time, head.heat, head.unit) == (0, 1, "degC")
+    assert head.ticks == templog.ticks_of(name)
+
+
+@pytest.mark.parametrize("name", ["t", "elapsed", "tons/h", "test s", "t/°C"])
+def test_a_column_is_not_of_time_without_sign_or_unit(name):
+    assert templog.head_of(f"{name},Time\n0,80").time == 1
+
+
+@pytest.mark.parametrize(("name", "last"), [("ms", 90_000), ("s", 90), ("min", 1.5), ("h", 0.025)])
+def test_ninety_seconds_are_ninety_in_each_unit(name, last):
+    for found in (
+        log("0,80", f"{last},81", head=f"Time ({name}),Sump °C"),
+        log("0,80", f"{last},81", ticks=name),
+        log("0,80", f"{last},81", head="Time (s),Sump °C", ticks=name),
+    ):
+        assert templog.lasts(found) == 90
+        assert templog.said(found.samples[-1].at) == "90 s"
+
+
+def test_a_unit_of_time_that_is_none_is_refused():
+    with pytest.raises(errors.UnknownUnit, match="'d' is no unit of a time; it may be ms, s, min, h"):
+        log("0,80", "1,80", ticks="d")
+
+
+def test_what_no_log_lasts_counts_since_1970_in_the_unit_named():
+    seconds = [log(f"{n},80", f"{n + 1},80", head="Time (s),T °C").samples[0].at for n in (10**9 - 2, 10**9)]
+    parts = [log(f"{n},80", f"{n + 1},80", head="Time (ms),T °C").samples[0].at for n in (10**12 - 2, 10**12)]
+
+    assert [one.year for one in seconds] == [one.year for one in parts] == [2031, 2001]
+    bare = [log(f"{n},80", f"{n + 1000},80").samples[0].at for n in (10**9 - 2000, 10**9, 10**12)]
+    assert [one.year for one in bare] == [2031, 2001, 2001]
+
+
+@pytest.mark.parametrize(
+    ("text", "counts"),
+    [
+        ("\ufeffTime,T °C\n\n5,80\n500,80\n90000,80\n\n", 89_995),
+        ("Time (s),T °C\n0,80\n90,80", None),
+        ("Time,T °C\n10:00,80\n90,80", None),
+        ("Time,T °C\n0,80\n10:00,80", None),
+        ("Time,T °C\n0,80\n999999999,80", 999_999_999),
+        ("Time,T °C\n0,80\n1000000000,80", None),
+    ],
+)
+def test_what_a_bare_count_spans_is_told_so_that_its_unit_can_be_asked(text, counts):
+    assert templog.counted(text, templog.head_of(text), 0) == counts
+
+
+def test_a_row_without_the_column_and_a_column_that_is_not_there_count_nothing():
+    text = "T °C,Time\n80\n80,5"
+    head = templog.head_of(text)
+
+    assert [templog.counted(text, head, place) for place in (1, -1, 2)] == [None] * 3
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(90, "90 s"), (F("0.5"), "0.5 s"), (F("119.5"), "119.5 s"), (120, "2.0 min"), (7_199, "120.0 min"),
+     (7_200, "2.0 h"), (3_600_000, "1,000.0 h")],
+)  # fmt: skip
+def test_a_length_is_told_in_a_unit_that_suits_it(seconds, words):
+    assert templog.length(F(seconds)) == words

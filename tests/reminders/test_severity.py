@@ -20,7 +20,7 @@ from shopserv.shop.models import TrailEntry
 
 pytestmark = pytest.mark.django_db
 LOADS = [("city", 700_000, 80_000), ("highway", 200_000, 95_000), ("towing", 100_000, 108_000)]
-LOG = "Time,Sump °C\n" + "\n".join(f"{600 * n},{80 + n % 3}" for n in range(40))
+LOG = "Time (s),Sump °C\n" + "\n".join(f"{600 * n},{80 + n % 3}" for n in range(40))
 
 
 def water(cast, number="V-01", **changes):
@@ -214,10 +214,11 @@ def test_lines_that_do_not_count_are_named_before_the_rest_is_taken(cast):
         ("a,Sump °C\n0,80\n1,80", "log.columns", "time"),
         ("Time,b\n0,80\n1,80", "log.columns", "heat"),
         ("Time,Temp\n0,80\n1,80", "log.unit", "unit"),
-        ("Time,Temp °C\n0,80\n", "log.unreadable", "file"),
-        ("Time,Temp °C\n0,80\n700,80", "log.unreadable", "file"),
+        ("Time,Temp °C\n0,80\n1,80", "log.ticks", "ticks"),
+        ("Time (s),Temp °C\n0,80\n", "log.unreadable", "file"),
+        ("Time (s),Temp °C\n0,80\n700,80", "log.unreadable", "file"),
         (b"\xff\x00\x01", "log.letters", "file"),
-        ("Time,Temp °C\n0,8\x000\n60,80\n120,80", "log.letters", "file"),
+        ("Time (s),Temp °C\n0,8\x000\n60,80\n120,80", "log.letters", "file"),
         (b"1" * 4_000_001, "log.size", "file"),
     ],
 )
@@ -236,11 +237,24 @@ def test_a_file_cut_off_in_reading_is_not_told_a_size_it_does_not_have(cast):
 def test_what_was_asked_is_taken_and_a_column_that_is_not_there_is_refused(cast):
     text = "a,b\n" + "\n".join(f"{600 * n},176" for n in range(13))
 
-    assert logged(cast, text, time=0, heat=1, unit="degF").temperatures == [[1_000_000, 80_000]]
-    assert logged(cast, text.replace("b", "Temp °F").encode("cp1252"), time=0).log.unit == "degF"
+    assert logged(cast, text, time=0, heat=1, unit="degF", ticks="s").temperatures == [[1_000_000, 80_000]]
+    assert logged(cast, text.replace("b", "Temp °F").encode("cp1252"), time=0, ticks="s").log.unit == "degF"
     with pytest.raises(Refusal) as refused:
-        logged(cast, text, time=0, heat=7)
+        logged(cast, text, time=0, heat=7, ticks="s")
     assert (refused.value.code, refused.value.field) == ("log.columns", "heat")
+
+
+def test_a_time_counts_in_the_unit_of_its_head_or_as_it_was_asked(cast):
+    rows = "\n".join(f"{n / 10:g},90" for n in range(31))
+    with pytest.raises(Refusal) as refused:
+        logged(cast, f"Time,Temp °C\n{rows}")
+
+    assert "It would last in ms 0.003 s; in s 3 s; in min 3.0 min; in h 3.0 h. Choose." in refused.value.message
+    asked, headed = logged(cast, f"Time,Temp °C\n{rows}", ticks="h").log, logged(cast, f"t/h,Temp (°C)\n{rows}").log
+    assert asked.milliseconds == headed.milliseconds == 3 * 3_600_000
+    assert asked.sha256 != headed.sha256
+    with pytest.raises(Refusal, match=r"The log counts 0\.0 minutes of running"):  # not three hours
+        logged(cast, f"Time (ms),Temp °C\n{rows}")
 
 
 def test_the_same_log_twice_is_refused_and_one_without_a_use_before_it(cast):

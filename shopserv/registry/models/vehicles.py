@@ -115,6 +115,11 @@ class TemperatureLog(models.Model):
     def __str__(self) -> str:
         return self.file_name
 
+    @property
+    def milliseconds(self) -> int:
+        """How long it counts."""
+        return sum(ms for _low, ms, _mean in self.steps)
+
 
 class UsePattern(models.Model):
     """How the vehicle is used, from a day on."""

@@ -68,13 +68,20 @@ def note_profile(
 
 
 def read_log(
-    text: str, *, time: int | None = None, heat: int | None = None, unit: str | None = None, order: str = "mdy"
+    text: str,
+    *,
+    time: int | None = None,
+    heat: int | None = None,
+    unit: str | None = None,
+    order: str = "mdy",
+    ticks: str | None = None,
 ) -> templog.Log:
     """A log as it would count, its faults with their lines.
 
     time, heat   places of the columns from 0, where the head does not say
     order        of a day in the log: mdy or dmy
-    raises       Refusal log.columns, log.unit (what must be asked), log.unreadable
+    ticks        unit of a time that is a plain number: ms, s, min or h, where the head does not say
+    raises       Refusal log.columns, log.unit, log.ticks (what must be asked), log.unreadable
     """
     try:
         head = templog.head_of(text)
@@ -96,8 +103,16 @@ def read_log(
         raise Refusal(
             f"Is “{head.names[hot]}” in °C or in °F? The file does not say; choose.", code="log.unit", field="unit"
         )
+    counts = None if ticks else templog.counted(text, head, at)
+    if counts is not None:
+        spans = "; ".join(f"in {sign} {templog.length(counts * tick)}" for sign, tick in templog.TICKS.items())
+        raise Refusal(
+            f"In what does “{head.names[at]}” count? The file does not say. It would last {spans}. Choose.",
+            code="log.ticks",
+            field="ticks",
+        )
     try:
-        return templog.read(text, head, time=at, heat=hot, unit=unit, order=order)
+        return templog.read(text, head, time=at, heat=hot, unit=unit, order=order, ticks=ticks)
     except errors.UnknownChoice as cause:
         raise Refusal(str(cause), code="log.columns", field="heat") from cause
     except errors.CalcError as cause:
@@ -114,6 +129,7 @@ def note_log(
     time: int | None = None,
     heat: int | None = None,
     unit: str | None = None,
+    ticks: str | None = None,
     are_faults_confirmed: bool = False,
     is_heat_confirmed: bool = False,
 ) -> UsePattern:
@@ -127,7 +143,7 @@ def note_log(
     today = clock.today(actor.house.time_zone)
     text = _text(data)
     order = "mdy" if actor.house.units_first == "us" else "dmy"
-    log = read_log(text, time=time, heat=heat, unit=unit, order=order)
+    log = read_log(text, time=time, heat=heat, unit=unit, order=order, ticks=ticks)
     if log.faults and not are_faults_confirmed:
         raise _faulty(log)
     before = vehicle.uses.filter(from_on__lte=today).order_by("-from_on").first()
@@ -141,8 +157,9 @@ def note_log(
     head = templog.head_of(text)
     hot = head.heat if heat is None else heat
     scale = unit or (templog.unit_of(head.names[hot]) if hot is not None else None) or ""
-    # The same file told to be in the other unit is another log.
-    row = _keep(vehicle, actor, today, file_name, data + unit.encode() if unit else data, scale, log, strips)
+    # The same file told to be in another unit is another log.
+    told = "".join(filter(None, (unit, ticks))).encode()
+    row = _keep(vehicle, actor, today, file_name, data + told, scale, log, strips)
     use = vehicles.note_use(
         vehicle,
         actor=actor,
@@ -191,6 +208,7 @@ def _believe(
     mean = templog.mean(strips)
     if not is_heat_confirmed and not USUAL_C[0] <= mean <= USUAL_C[1]:
         raise Refusal(
+            f"The log counts {templog.length(counted)} of running. "
             f"The mean is {float(mean):.1f} °C ({float(mean * 9 / 5 + 32):.1f} °F); while running it is usually "
             f"{USUAL_C[0]} to {USUAL_C[1]} °C. Is the unit right, and the column?",
             code="log.heat",
@@ -256,7 +274,8 @@ def _faulty(log: templog.Log) -> Refusal:
     named = " ".join(f"Line {fault.line}: {fault.why}" for fault in log.faults[:5])
     more = f" And {len(log.faults) - 5:,} more." if len(log.faults) > 5 else ""
     return Refusal(
-        f"{len(log.faults):,} of {len(log.faults) + len(log.samples):,} lines cannot count. {named}{more}",
+        f"{len(log.faults):,} of {len(log.faults) + len(log.samples):,} lines cannot count. {named}{more} "
+        f"The others last {templog.length(templog.lasts(log))}.",
         code="log.faults",
         field="file",
         confirmable=True,

@@ -52,6 +52,7 @@ def note_log(
     time: int | None = None,
     heat: int | None = None,
     unit: str | None = None,
+    ticks: str | None = None,
     are_faults_confirmed: bool = False,
     is_heat_confirmed: bool = False,
 ) -> UsePattern:
@@ -64,6 +65,7 @@ def note_log(
         time=time,
         heat=heat,
         unit=unit,
+        ticks=ticks,
         are_faults_confirmed=are_faults_confirmed,
         is_heat_confirmed=is_heat_confirmed,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 from django.contrib import messages
@@ -105,7 +106,13 @@ def _take_log(actor: Actor, head: Head, form: Any) -> str:
     use = deeds.note_log(head.vehicle, actor=actor, **form.said(), is_heat_confirmed="log.heat" in form.confirmed)
     log = use.log
     assert log is not None
-    return _("%(rows)s lines of %(file)s taken.") % {"rows": formats.number(log.rows), "file": log.file_name}
+    return _("%(rows)s lines of %(file)s taken: %(hours)s hours of running, from %(begins)s to %(ends)s.") % {
+        "rows": formats.number(log.rows),
+        "file": log.file_name,
+        "hours": formats.number(Fraction(log.milliseconds, 3_600_000), 1),
+        "begins": log.begins,
+        "ends": log.ends,
+    }
 
 
 def _withdraw_log(actor: Actor, head: Head, form: Any) -> str:

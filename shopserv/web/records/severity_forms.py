@@ -193,6 +193,17 @@ class LogForm(PageForm):
         choices=[("", gettext_lazy("as its head says")), ("degF", "°F"), ("degC", "°C")],
         required=False,
     )
+    ticks = forms.ChoiceField(
+        label=gettext_lazy("Plain numbers of time are in"),
+        choices=[
+            ("", gettext_lazy("as its head says")),
+            ("s", gettext_lazy("seconds")),
+            ("ms", gettext_lazy("milliseconds")),
+            ("min", gettext_lazy("minutes")),
+            ("h", gettext_lazy("hours")),
+        ],
+        required=False,
+    )
 
     def said(self) -> dict[str, Any]:
         """What the deed takes; columns are counted from 1 on the page."""
@@ -203,6 +214,7 @@ class LogForm(PageForm):
             "time": None if said["time"] is None else said["time"] - 1,
             "heat": None if said["heat"] is None else said["heat"] - 1,
             "unit": said["unit"] or None,
+            "ticks": said["ticks"] or None,
             "are_faults_confirmed": "log.faults" in self.confirmed,
         }
 

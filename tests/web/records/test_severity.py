@@ -142,7 +142,7 @@ def test_a_use_by_kinds_is_noted_and_what_was_left_is_assumed(tobin, cast):
 
 
 def test_a_log_is_taken_and_its_lines_that_cannot_be_are_named(tobin):
-    answer = post(tobin, PAGE, act="log", file=log_file("Time,Sump °C\n0,81\n60,81\n70,300\n" + LATER.format(81)))
+    answer = post(tobin, PAGE, act="log", file=log_file("Time (s),Sump °C\n0,81\n60,81\n70,300\n" + LATER.format(81)))
 
     assert answer.status_code == 422
     assert "Line 4: 300 °C cannot be" in words(answer)
@@ -152,7 +152,7 @@ def test_a_log_is_taken_and_its_lines_that_cannot_be_are_named(tobin):
         PAGE,
         act="log",
         confirm="log.faults",
-        file=log_file("Time,Sump °C\n0,81\n60,81\n70,300\n" + LATER.format(81)),
+        file=log_file("Time (s),Sump °C\n0,81\n60,81\n70,300\n" + LATER.format(81)),
     )
     assert answer.status_code == 302
     assert TemperatureLog.objects.get().fault_count == 1
@@ -169,7 +169,14 @@ def test_a_column_that_the_head_does_not_name_is_asked(tobin):
     assert answer.status_code == 422
     assert "Which column is the time? The file has: 1 a, 2 b." in words(answer)
     answer = post(
-        tobin, PAGE, act="log", file=log_file("a,b\n0,176\n" + LATER.format(176)), time="1", heat="2", unit="degF"
+        tobin,
+        PAGE,
+        act="log",
+        file=log_file("a,b\n0,176\n" + LATER.format(176)),
+        time="1",
+        heat="2",
+        unit="degF",
+        ticks="s",
     )
     assert answer.status_code == 302
 
@@ -200,6 +207,17 @@ def test_what_if_stands_as_the_logbook_until_something_is_moved(tobin):
     ]  # fmt: skip
     assert answer.context["now"] == answer.context["then"]
     assert not answer.context["is_moved"]
+
+
+def test_a_slider_shows_the_figure_that_is_reckoned_with(tobin):
+    stands, moved = tobin.get(WHAT_IF), tobin.get(WHAT_IF + "?rate=29")
+
+    rate = stands.context["found"].state.rate
+    assert rate.denominator > 1  # else the test says nothing
+    shown = stands.context["sliders"][0]
+    assert (shown.value, shown.shown, shown.now) == (30, f"{float(rate):.2f}", f"{float(rate):.2f} mi")
+    assert (moved.context["sliders"][0].shown, moved.context["sliders"][0].now) == ("29", f"{float(rate):.2f} mi")
+    assert f"<span data-shown>{float(rate):.2f}</span> mi" in stands.content.decode()
 
 
 def test_all_new_fluid_today_shows_the_worked_days_and_the_crossing_rate(tobin):
@@ -346,12 +364,12 @@ def test_a_top_up_that_cannot_be_keeps_what_was_typed(tobin, changes, said):
 
 
 def test_a_log_in_the_wrong_unit_is_asked_about_and_one_that_counts_can_be_withdrawn(tobin, cast):
-    asked = post(tobin, PAGE, act="log", file=log_file("Time,Temp\n0,90\n" + LATER.format(90)), unit="degF")
+    asked = post(tobin, PAGE, act="log", file=log_file("Time (s),Temp\n0,90\n" + LATER.format(90)), unit="degF")
 
     assert asked.status_code == 422
     assert "The mean is 32.2 °C (90.0 °F); while running it is usually 50 to 130 °C." in words(asked)
     assert 'name="confirm" value="log.heat"' in asked.content.decode()
-    right = post(tobin, PAGE, act="log", file=log_file("Time,Temp\n0,90\n" + LATER.format(90)), unit="degC")
+    right = post(tobin, PAGE, act="log", file=log_file("Time (s),Temp\n0,90\n" + LATER.format(90)), unit="degC")
     assert right.status_code == 302
     assert "withdraw the log" in words(tobin.get(PAGE))
     assert post(tobin, PAGE, act="withdraw").status_code == 302
