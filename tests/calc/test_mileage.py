@@ -278,6 +278,16 @@ def test_both_ends_of_what_is_plausible_belong_to_it(previous, new, digits, foun
     assert mileage.odometer_check(*readings, 0, unit="mi", digits=digits) == found
 
 
+def test_an_instrument_has_six_digits_unless_said_otherwise():
+    """From 999,900 to 50: six digits explain it by 150 driven; five and seven do not."""
+    day = date(2026, 5, 1)
+    readings = [mileage.Reading(day, Fraction(one)) for one in (999_900, 50)]
+
+    assert mileage.odometer_check(*readings, 0, unit="mi") == "rollover"
+    assert mileage.odometer_check(*readings, 0, unit="mi", digits=5) == "rollback"
+    assert mileage.odometer_check(*readings, 0, unit="mi", digits=7) == "rollback"
+
+
 def test_a_distance_is_crossed_between_two_readings_by_their_difference():
     first, second = mileage.Reading(date(2026, 8, 1), Fraction(50)), mileage.Reading(date(2026, 8, 11), Fraction(150))
     assert mileage.crossed_on([second, first], Fraction(75)) == date(2026, 8, 4)
