@@ -17,12 +17,12 @@ from shopserv.common import formats, fresh
 from shopserv.common.drawing import tube_row, tube_scale
 from shopserv.common.errors import Refusal
 from shopserv.jobs.courses import Course
-from shopserv.jobs.selectors.fluid_course import CourseOfOption, course_of_option
+from shopserv.jobs.selectors.fluid_course import CourseOfOption, course_of_option, over_the_line
 from shopserv.jobs.services.take_course import take_course
 from shopserv.shop.actors import Actor
 from shopserv.web.counter.columns import lines_words, order_words
 from shopserv.web.counter.course_form import AMOUNT_OF, OPS, CourseForm
-from shopserv.web.counter.course_words import breach_words, drain_words, level_words, points
+from shopserv.web.counter.course_words import breach_words, drain_words, level_words, over_words, points
 from shopserv.web.forms import form_page
 from shopserv.web.once import acts_once
 
@@ -60,11 +60,25 @@ def _take(
     chosen: Sequence[Mapping[str, Any]] | None,
 ) -> HttpResponse:
     try:
+        _refuse_over(found, chosen)
         take_course(found.version, found.option.letter, chosen, actor=actor, edition=form.cleaned_data["edition"])
     except Refusal as refusal:
         form.refuse(refusal)
         return form_page(request, TEMPLATE, _context(actor, found, form), refusal)
     return redirect("counter:quote", found.version.quote.number)
+
+
+def _refuse_over(found: CourseOfOption, chosen: Sequence[Mapping[str, Any]] | None) -> None:
+    """Refuse another order that stands over a limit: it is shown with its caution and not offered.
+
+    raises   Refusal course.too_high
+    """
+    for name, other in found.page.others:
+        if isinstance(other, Course) and other.stages is chosen:
+            over = over_the_line(other, found.page.dips_ml)
+            if over:
+                words = over_words(over, found.version.quote.shop.units_first)
+                raise Refusal(f"{name[:1].upper()}{name[1:]}. {words}", code="course.too_high")
 
 
 def _chosen(found: CourseOfOption, which: str) -> Sequence[Mapping[str, Any]] | None:
@@ -111,7 +125,10 @@ class StageRow:
 
 @dataclass(frozen=True, slots=True)
 class OtherRow:
-    """Another order: its name, its stages in short, its share or why it cannot run, and what its button says."""
+    """Another order: its name, its stages in short, its share or why it cannot run, and what its button says.
+
+    caution   where it stands over a limit: then it is not offered
+    """
 
     name: str
     order: str
@@ -119,6 +136,7 @@ class OtherRow:
     new: str
     which: str
     reason: str = ""
+    caution: str = ""
 
 
 def _context(actor: Actor, found: CourseOfOption, form: CourseForm) -> dict[str, Any]:
@@ -160,12 +178,21 @@ def _context(actor: Actor, found: CourseOfOption, form: CourseForm) -> dict[str,
         "best_share": fresh.figure(best.fraction_low_ppm, best.fraction_high_ppm) if best else "",
         "best_order": order_words(best.as_dict(), first) if best else "",
         "gain": points(abs(page.best.gain_ppm)),
+        "doubt": _doubt_of(best, page.best.gain_ppm),
         "saved": formats.volume(page.best.saved_ml, first) if page.best.saved_ml else "",
         "drain": drain_words(found.drain),
         "best_drain": drain_words(found.best_drain),
         "loss": points(page.loss_points * 1000) if page.loss_points else "",
         "ops": OPS,
     }
+
+
+def _doubt_of(best: Course | None, gain_ppm: int) -> str:
+    """How wide the share of the best order is, where its gain is no more than that: "8.3 points"; else ""."""
+    if best is None or best.fraction_low_ppm is None or best.fraction_high_ppm is None:
+        return ""
+    wide = best.fraction_high_ppm - best.fraction_low_ppm
+    return points(wide) if wide > gain_ppm else ""
 
 
 def _rows(found: CourseOfOption, form: CourseForm, first: str) -> list[StageRow]:
@@ -210,7 +237,9 @@ def _others(found: CourseOfOption, first: str) -> list[OtherRow]:
         if isinstance(other, Course):
             share = fresh.figure(other.fraction_low_ppm, other.fraction_high_ppm)
             new = formats.volume(other.new_ml, first)
-            rows.append(OtherRow(name, order_words(other.as_dict(), first), share, new, which))
+            over = over_the_line(other, page.dips_ml)
+            caution = over_words(over, first) if over else ""
+            rows.append(OtherRow(name, order_words(other.as_dict(), first), share, new, which, caution=caution))
         else:
             rows.append(OtherRow(name, "", "", "", "", other))
     return rows

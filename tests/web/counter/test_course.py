@@ -60,6 +60,9 @@ def test_the_page_shows_the_course_the_best_order_and_the_others(tobin, version)
         "88 to 98 %",
         "2.5 points",
     )
+    said = " ".join(page.content.decode().split())
+    wide = (best.course.fraction_high_ppm - best.course.fraction_low_ppm) / 10_000
+    assert f"smaller than the doubt of the share itself: {wide:.1f} points." in said
     assert best.course.stages[0] == {"op": "drain", "to_ml": -2900}
     assert [row.name for row in page.context["others"]] == [
         "drain first, then one pump",
