@@ -22,7 +22,7 @@ from shopserv.registry.models import ContactPoint
 from shopserv.web import workings
 from tests.jobs import bay_stage, stage
 
-COST = ("costs us", "mark-up", "cost of")
+COST = ("costs us", "mark-up on", "mark-up slice", "cost of")
 
 
 def signed_in(actor: Any) -> Client:
