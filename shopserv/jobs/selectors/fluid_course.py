@@ -166,6 +166,33 @@ def _loss(default: courses.Course | None, taken: courses.Course | None) -> int:
 
 
 @dataclass(frozen=True, slots=True)
+class Over:
+    """How far a course stands above the line where turning parts dip, at its worst stage.
+
+    stage       number of the stage, from 1
+    level_ml    where it stands against full with the engine running
+    by_ml       how much of that is above the line
+    """
+
+    stage: int
+    level_ml: int
+    by_ml: int
+
+
+def over_the_line(course: courses.Course, dips_ml: int | None) -> Over | None:
+    """Where a course with the engine running stands too high by most; none: nowhere, or the line is not known."""
+    if dips_ml is None:
+        return None
+    found, before = [], 0
+    for number, (stage, level) in enumerate(zip(course.stages, course.levels_ml, strict=True), start=1):
+        high = max(before, level)
+        if stage["op"] in ("pump", "mix") and high > dips_ml:
+            found.append(Over(number, high, high - dips_ml))
+        before = level
+    return max(found, key=lambda one: one.by_ml, default=None)
+
+
+@dataclass(frozen=True, slots=True)
 class DrainLabor:
     """The labor of a drain or pan that a course opens besides its method.
 

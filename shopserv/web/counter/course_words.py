@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from shopserv.calc.course_bands import Band, Breach
 from shopserv.common import formats
-from shopserv.jobs.selectors.fluid_course import DrainLabor
+from shopserv.jobs.selectors.fluid_course import DrainLabor, Over
 
 
 def level_words(level: Band | int, first: str) -> str:
@@ -57,6 +57,15 @@ def _cause(name: str, value: Fraction, first: str) -> str:
     off = formats.trimmed(abs(value - 1) * 100)
     words = _("the drain lets out %(off)s %% more") if value > 1 else _("the drain lets out %(off)s %% less")
     return words % {"off": off}
+
+
+def over_words(over: Over, first: str) -> str:
+    """Where an order runs too high, by how much: it is not offered."""
+    return _("Not offered: stage %(stage)s runs %(level)s above full, %(by)s above where turning parts dip: foam.") % {
+        "stage": over.stage,
+        "level": formats.volume(over.level_ml, first),
+        "by": formats.volume(over.by_ml, first),
+    }
 
 
 def drain_words(drain: DrainLabor | None) -> str:

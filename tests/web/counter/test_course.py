@@ -141,7 +141,7 @@ def test_a_course_below_the_pickup_is_refused_with_the_stage_named(tobin, versio
 
     assert page.status_code == 200  # a warm run at full
     assert again.status_code == 422
-    assert "stage 2 (mix) runs the engine below the pickup" in again.content.decode()
+    assert "stage 2 (warm run) runs the engine below the pickup" in again.content.decode()
     assert not course_of(version)["is_edited"]
 
 
@@ -154,6 +154,24 @@ def test_above_the_line_where_parts_dip_is_warned_of_and_may_be_taken(tobin, ver
     )
     assert taken.status_code == 302
     assert course_of(version)["too_high"] == ["pump 5.3"]
+
+
+def test_another_order_over_the_line_is_not_offered_and_says_by_how_much(tobin, version):
+    page = tobin.get(address(version))
+    rows = {row.name: row for row in page.context["others"]}
+
+    over = "stage 2 runs 3.6 qt (3.4 L) above full, 2.3 qt (2.2 L) above where turning parts dip: foam."
+    assert [name for name, row in rows.items() if row.caution] == ["overfill first"]
+    assert rows["overfill first"].caution == f"Not offered: {over}"
+    said = page.content.decode()
+    assert 'value="take order overfill first"' not in said
+    assert 'value="take order one pour while it pumps"' in said
+    assert over in said
+
+    taken = press(tobin, version, "take order overfill first")
+    assert taken.status_code == 422
+    assert over in taken.content.decode()
+    assert not course_of(version)["is_edited"]
 
 
 def test_a_fifth_off_redraws_levels_and_share_and_names_the_cause(tobin, version):
