@@ -66,7 +66,8 @@ class Jump:
     """What the later reading could be, and how far beyond it lies.
 
     low_c, high_c   between these it fits
-    falls_k         of the way down: by the air, by cold fluid; rises_k of the way up
+    falls_k         of the way down: by the air, by cold fluid; rises_k of the way up, below 0 where more cold fluid
+                    went in than the engine makes up for
     doubt_k         twice the error of both readings, either way
     off_k           how far it lies outside: below zero when too cold, above when too warm, 0: it fits
     minutes         counted, with a minute for each press
@@ -116,8 +117,9 @@ def jump(first: Read, then: Read, between: Between) -> Jump:
 
     raises   OutOfRange, DateOrder where the later was pressed first
     source   falls: calc.jump.cooled, and the mean of cold and warm fluid by volume; rises: heat of the converter in the
-             fluid alone, the metal left out; the doubt: root of the squares, twice (JCGM 100:2008, 5.1.2 and 6.3.3). An
-             instrument named at both readings errs alike in both. Sizes common practice, no source
+             fluid alone, the metal left out, from the mean with all that was poured, nothing let out; the doubt: root of
+             the squares, twice (JCGM 100:2008, 5.1.2 and 6.3.3). An instrument named at both readings errs alike in
+             both. Sizes common practice, no source
     check    66.7 °C, then 42.8 °C in the same minute, 1 K each, air 20 °C, engine running, 0.6 of 7.4 L in the
              cooler circuit: down to 57.6 °C
     """
@@ -166,9 +168,16 @@ def _rises(warm: float, minutes: float, between: Between) -> float:
     """By how much the fluid rises at most, in K: by the converter; else by the metal beside it and warmer air."""
     if between.is_running:
         kilograms = float(between.fill_ml or LEAST_FILL_ML) / 1000 * DENSITY
-        return 60 * IDLE_W * minutes / (kilograms * SPECIFIC_HEAT)
+        return 60 * IDLE_W * minutes / (kilograms * SPECIFIC_HEAT) - _chilled(warm, between)
     air = warm if between.air_c is None else float(between.air_c)
-    return SOAK_K + max(0.0, cooled(warm, air, minutes, FASTEST_MIN) - warm)
+    return SOAK_K + max(0.0, cooled(warm, air, minutes, FASTEST_MIN) - warm) - _chilled(warm, between)
+
+
+def _chilled(warm: float, between: Between) -> float:
+    """By how much what was poured cools the fluid at least, in K: mixed with all of it, nothing let out before."""
+    fill, poured = float(between.fill_ml or 0), float(exact(between.poured_ml))
+    cold = max(SHELF_C, SHELF_C if between.air_c is None else float(between.air_c))
+    return max(0.0, warm - cold) * poured / (fill + poured) if fill else 0.0
 
 
 def _likely(first: Read, then: Read, between: Between, off: float) -> Iterator[str]:

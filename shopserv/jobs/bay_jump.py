@@ -16,7 +16,8 @@ from shopserv.jobs.bay_events import counted, latest
 from shopserv.jobs.models import BayEvent, BayStep
 from shopserv.shop.models import Shop
 
-COMPARED = ("warm_up", "cool_down_1", "cool_down_2", "level_sump", "level")
+BUCKET = "flow_proof"  # what comes first stood in the cooler: it may be as cold as the air, and colder than the sump
+COMPARED = ("lines_open", BUCKET, "warm_up", "cool_down_1", "cool_down_2", "level_sump", "level")
 CIRCUIT_ML = 1_000  # of a cooler circuit that the sheet says nothing of; common practice, no source
 WHY = {  # how two readings may both be right, or which of them counts
     "late": "typed later than it was read",
@@ -39,13 +40,31 @@ def jumped(
     pair = _pair(step, steps, events)
     if pair is None:
         return ""
+    said = _between_two(step, pair, steps, events, tools, now)
+    is_bucket = pair[0].step_id in {one.pk for one in steps if one.code == BUCKET}
+    if said and is_bucket and (pair[1].value or 0) > (pair[0].value or 0):
+        sump = _pair(step, [one for one in steps if one.code != BUCKET], events)
+        return said if sump is None else _between_two(step, sump, steps, events, tools, now)
+    return said
+
+
+def _between_two(
+    step: BayStep,
+    pair: tuple[BayEvent, BayEvent],
+    steps: Sequence[BayStep],
+    events: Sequence[BayEvent],
+    tools: Sequence[Tool],
+    now: Tool | None,
+) -> str:
+    """What is wrong between two readings, in words; a bucket is never too cold."""
     by = [_by(one, tools, now if one is pair[1] else None) for one in pair]
     read = [_read(one, pair[0], whose) for one, whose in zip(pair, by, strict=True)]
     try:
         found = jump.jump(read[0], read[1], _between(*pair, steps, events, tools))
     except errors.CalcError:  # what no fluid has is refused elsewhere, with its own words
         return ""
-    return "" if found.fits else _words(pair, by, found, step.shop)
+    is_cold_bucket = found.off_k < 0 and step.code == BUCKET
+    return "" if found.fits or is_cold_bucket else _words(pair, by, found, step.shop)
 
 
 def _by(event: BayEvent, tools: Sequence[Tool], now: Tool | None) -> tuple[Tool, bool]:

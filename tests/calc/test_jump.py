@@ -200,13 +200,42 @@ TEMPERATURES = st.floats(-50, 150)
 
 
 @given(TEMPERATURES, st.floats(0, 600), st.floats(-40, 55), st.booleans(), st.floats(0, 9000))
-def test_the_same_reading_again_always_fits_and_bounds_enclose_it(warm, minutes, air, runs, poured):
+def test_the_same_reading_again_fits_if_nothing_was_poured_and_bounds_enclose_it(warm, minutes, air, runs, poured):
+    assert jump(celsius(warm), celsius(warm), Between(air_c=air, is_running=runs, circuit_ml=500, fill_ml=7400)).fits
     between = Between(air_c=air, is_running=runs, poured_ml=poured, circuit_ml=500, fill_ml=7400)
 
     found = jump(celsius(warm), celsius(warm), between)
 
-    assert found.fits
-    assert found.low_c <= warm <= found.high_c
+    assert found.low_c <= min(warm, found.high_c)
     later = jump(celsius(warm), celsius(warm, minutes), between)
     assert later.low_c <= found.low_c + 1e-9
     assert later.high_c >= found.high_c - 1e-9
+
+
+@pytest.mark.parametrize("warmer", [False, True])
+def test_what_was_poured_lowers_the_most_it_can_come_to(warmer):
+    # 7400 mL at 110 °C, 9800 mL at 20 °C, nothing let out: 58.72 °C; five minutes and one of 14.308 K.
+    high = 20 + 90 * 7400 / 17200 + 6 * 60 * 3000 / (7.4 * 0.85 * 2000) + SCATTER
+    poured = replace(RUNS, poured_ml=9800)
+
+    found = jump(celsius(110), celsius(high + (0.001 if warmer else -0.001), 5), poured)
+
+    assert (found.fits, round(found.high_c, 6)) == (not warmer, round(high, 6))
+
+
+@pytest.mark.parametrize(
+    ("between", "rises"),
+    [
+        (Between(air_c=30, poured_ml=1000, fill_ml=4000), 3 - 30 * 0.2),  # as warm as the air, where that is warmer
+        (Between(air_c=10, poured_ml=1000, fill_ml=4000), 3 - 40 * 0.2),
+        (Between(poured_ml=1000, fill_ml=4000), 3 - 40 * 0.2),
+        (Between(air_c=10, poured_ml=1000), 3),
+        (Between(air_c=10, fill_ml=4000), 3),
+    ],
+)
+def test_how_far_a_pour_chills(between, rises):
+    assert jump(celsius(60), celsius(60), between).rises_k == pytest.approx(rises)
+
+
+def test_a_pour_chills_nothing_that_is_colder():
+    assert jump(celsius(15), celsius(15), Between(air_c=10, poured_ml=1000, fill_ml=4000)).rises_k == 3

@@ -177,7 +177,7 @@ def coolant_between(monkeypatch, cast_for_races):
 def pour(cast, order):
     """The act: a fluid step finished."""
     step = bays.now(order)
-    return bay.finish_step(step, actor=cast.odo, presses=bays.as_asked(step), once_key="pour")
+    return bay.finish_step(step, actor=cast.odo, presses=bays.as_asked(step), once_key="pour", answers=bays.AT_ONCE)
 
 
 def test_coolant_found_in_between_stops_the_step_that_was_on_its_way(cast_for_races, coolant_between):

@@ -30,6 +30,7 @@ STEPS = [
             ("start_engine", LIMITS),
             ("level_sump", {"sump": "clutch"}),
             ("level", FILL),
+            ("lines_open", {}),
         ),
         start=1,
     )
@@ -82,7 +83,6 @@ def test_an_instrument_that_nobody_named_is_said_to_be_so():
     [
         (HOT, (*COLD[:3], 60)),  # an hour
         (HOT, (6, "temp_mdegc", fahrenheit(145), 0.5)),
-        ((1, "temp_mdegc", fahrenheit(152), 0), COLD),  # a bucket
         ((5, "temp_mdegc", fahrenheit(152), 0), COLD),  # another sump
         ((*HOT, {"is_from_paper": True}), COLD),
         (HOT, (*COLD, {"is_from_paper": True})),
@@ -95,6 +95,30 @@ def test_an_instrument_that_nobody_named_is_said_to_be_so():
 )
 def test_what_can_be_is_not_asked(rows):
     assert asked(*rows) == ""
+
+
+@pytest.mark.parametrize(
+    ("rows", "of", "is_asked"),
+    [
+        ([(7, 131, 0), (1, 230, 1)], 1, True),  # 55 °C at the line, 110 °C in the bucket a minute on
+        ([(7, 131, 0), (1, 175, 1)], 1, False),  # two minutes of the converter give 28.6 K
+        ([(7, 131, 0), (1, 70, 1)], 1, False),  # what stood in the cooler
+        ([(1, 152, 0), (6, 109, 0.5)], 6, True),
+        ([(1, 230, 0), (2, 300, 5)], 2, False),
+        ([(7, 131, 0), (1, 70, 1), (2, 150, 1.5)], 2, False),  # the sump was warmer than the bucket
+        ([(7, 131, 0), (1, 70, 1), (2, 300, 1.5)], 2, True),
+    ],
+)
+def test_line_and_bucket_are_compared_too(rows, of, is_asked):
+    said = asked(*((step, "temp_mdegc", fahrenheit(figure), minutes) for step, figure, minutes in rows), of=of)
+
+    assert bool(said) is is_asked
+
+
+def test_what_was_poured_makes_a_hot_reading_unlikely():
+    rows = [(1, "temp_mdegc", fahrenheit(230), 0), (6, "in_ml", 9_800, 2), (2, "temp_mdegc", fahrenheit(300), 5)]
+
+    assert asked(*rows, of=2).startswith("Step 11 read 230.0 °F (110.0 °C) at 10:41 AM")
 
 
 def test_a_little_cold_fluid_explains_no_such_fall():

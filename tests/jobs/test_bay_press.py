@@ -118,7 +118,7 @@ def test_after_the_hold_a_new_reading_lets_it_be_finished(cast):
 
     work.resume(order, actor=cast.maren, words="the line was kinked")
     anew = [bay.Press("flow_g", 516, "g", "again"), bay.Press("temp_mdegc", 1400, "0.1 °F", "warmth again")]
-    again = bay.finish_step(step, actor=cast.odo, presses=anew, once_key="d2")
+    again = bay.finish_step(step, actor=cast.odo, presses=anew, once_key="d2", answers=bays.AT_ONCE)
 
     assert again.told.startswith("2.62 qt (2.48 L) a minute")
     assert bays.now(order).code == "pump"
@@ -166,7 +166,7 @@ def test_the_flow_proof_says_where_each_pumped_stage_is_switched_off(cast):
     assert 120 < most < 300
 
     faster = [out("again", 700, "flow_g", "g"), out("warm", 140, "temp_mdegc", "°F")]
-    bay.redo_step(proof, actor=cast.odo, presses=faster, words="it was cold", once_key="redo")
+    bay.redo_step(proof, actor=cast.odo, presses=faster, words="it was cold", once_key="redo", answers=bays.AT_ONCE)
 
     first = order.steps.filter(code="pump").order_by("order")[0]
     assert (pumps[0].limits["switch_off"], first.limits["switch_off"]) == ("1.1 qt", "0.9 qt")

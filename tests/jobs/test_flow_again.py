@@ -14,7 +14,8 @@ pytestmark = pytest.mark.django_db
 def press(cast, order, key, grams, **more):
     step = bays.now(order)
     rows = [bay.Press(one.what, one.value, one.unit, f"{key}-{one.what}") for one in bays.as_asked(step, flow_g=grams)]
-    return bay.finish_step(step, actor=cast.odo, presses=rows, once_key=f"{key}-done", **more)
+    given = {"answers": bays.AT_ONCE, **more}
+    return bay.finish_step(step, actor=cast.odo, presses=rows, once_key=f"{key}-done", **given)
 
 
 def held(cast, grams=0):
