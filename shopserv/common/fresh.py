@@ -75,5 +75,9 @@ def covers_plainly(course: Mapping[str, Any]) -> str:
             return _("estimate: it may hold more or less")
         return _("estimate")
     if over:
-        return _("estimate: from all mixed to one behind the other, and it may hold more or less")
-    return _("estimate: from all mixed to one behind the other")
+        return _("%(said)s, and the transmission may hold more or less") % {"said": _mixed_or_pushed()}
+    return _mixed_or_pushed()
+
+
+def _mixed_or_pushed() -> str:
+    return _("estimate: less if new and old fluid mix on the way, more if the new pushes the old out")

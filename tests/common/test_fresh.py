@@ -44,10 +44,14 @@ def test_a_doubt_of_a_fifth_is_said(over, said):
 @pytest.mark.parametrize(
     ("course", "said"),
     [
-        ({"kind": "batches", "over": []}, "estimate: from all mixed to one behind the other"),
+        (
+            {"kind": "batches", "over": []},
+            "estimate: less if new and old fluid mix on the way, more if the new pushes the old out",
+        ),
         (
             {"kind": "one pump", "over": ["capacity_ml"]},
-            "estimate: from all mixed to one behind the other, and it may hold more or less",
+            "estimate: less if new and old fluid mix on the way, more if the new pushes the old out, "
+            "and the transmission may hold more or less",
         ),
         ({"kind": "drains", "over": ["capacity_ml"]}, "estimate: it may hold more or less"),
         ({"kind": "drains"}, "estimate"),

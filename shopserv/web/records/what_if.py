@@ -27,7 +27,10 @@ MOST = {"rate": 250, "short": 100, "towing": 100, "new": 100}
 
 @dataclass(frozen=True, slots=True)
 class Slider:
-    """One slider: its name in the address, its words, where it stands, its end, what it is as it stands."""
+    """One slider: its name in the address, its words, where it stands, its end, what it is as it stands.
+
+    shown   what is reckoned with: the exact figure while it stands where it stood, else the step it was moved to
+    """
 
     name: str
     words: str
@@ -35,6 +38,7 @@ class Slider:
     most: int
     unit: str
     now: str
+    shown: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +126,11 @@ def _stored(found: Exposure) -> int:
 def _sliders(found: Exposure, stand: dict[str, int], moved: dict[str, int]) -> list[Slider]:
     state = found.state
     rate = state.rate if state else None
+    at = {name: _shown_at(found, name, stand[name], stand[name]) for name in NAMES}
     told = {
-        "rate": _("not known yet") if rate is None else f"{formats.number(rate, 1)} {found.unit}",
-        "short": f"{stand['short']} %",
-        "towing": f"{stand['towing']} %",
+        "rate": _("not known yet") if rate is None else f"{at['rate']} {found.unit}",
+        "short": f"{at['short']} %",
+        "towing": f"{at['towing']} %",
         "new": _("no job"),
     }
     words = {
@@ -135,9 +140,30 @@ def _sliders(found: Exposure, stand: dict[str, int], moved: dict[str, int]) -> l
         "new": _("New fluid by a job today"),
     }
     return [
-        Slider(name, words[name], moved[name], MOST[name], found.unit if name == "rate" else "%", told[name])
+        Slider(
+            name,
+            words[name],
+            moved[name],
+            MOST[name],
+            found.unit if name == "rate" else "%",
+            told[name],
+            _shown_at(found, name, moved[name], stand[name]),
+        )
         for name in NAMES
     ]
+
+
+def _shown_at(found: Exposure, name: str, moved: int, stand: int) -> str:
+    """The figure that is reckoned with, to two places."""
+    state = found.state
+    if state is None or moved != stand or name == "new":
+        return str(moved)
+    exact = {
+        "rate": Fraction(moved) if state.rate is None else state.rate,
+        "short": 100 * state.use.short_trip,
+        "towing": 100 * towing_of(found),
+    }
+    return formats.trimmed(exact[name], 2)
 
 
 def _sides(found: Exposure, clocks: Clocks, today: date) -> list[Side]:
