@@ -62,7 +62,8 @@ def note_reading(
     is_replaced   the instrument was replaced though the figure is not below the last; needs `why_lower` "replaced"
     is_jump_confirmed   a rise of more than 2,000 mi a day is right, or at intake a figure that all the others doubt
     returns       the reading: counted, or set aside with its reason
-    raises        Refusal odometer.range, odometer.future, odometer.went_back, odometer.jump (both can be answered)
+    raises        Refusal odometer.range, odometer.future, odometer.went_back, odometer.jump (both can be answered),
+                  odometer.old_one and those of the figures of a replaced instrument
     """
     today = clock.today(actor.shop.time_zone if actor.shop else "UTC")
     day = on or today
@@ -77,6 +78,8 @@ def note_reading(
             raise _ask_why(figure, unit, last)
         if why_lower == "replaced" and (lower or is_replaced):
             ends = _Ends(old_figure, old_is_estimate, first_figure, replaced_on or day)
+            if not lower:
+                _refuse_the_old_one(figure, unit, day, last, ends)
             _new_instrument(vehicle, actor, last, (figure, unit, day), ends)
         elif not lower:
             _ask_about_jump(figure, unit, day, last, is_jump_confirmed)
@@ -259,6 +262,25 @@ class _Ends:
     is_estimate: bool
     first: int
     on: date
+
+
+def _refuse_the_old_one(figure: int, unit: str, day: date, last: OdometerReading, ends: _Ends) -> None:
+    """Refuse a replacement where the figure goes on from the old instrument and not from where the new one began.
+
+    raises  Refusal odometer.old_one
+    """
+    run_old = _meters(figure, unit) - _meters(last.figure, last.unit)
+    run_new = _meters(figure, unit) - _meters(ends.first, unit)
+    since_last, since_new = (max((day - since).days, 1) for since in (last.read_on, ends.on))
+    if run_old <= JUMP_M_DAY * since_last and run_new > JUMP_M_DAY * since_new:
+        raise Refusal(
+            f"The odometer shows {formats.odometer(figure, unit)} and read {formats.odometer(last.figure, last.unit)} "
+            f"on {formats.day(last.read_on)}: the old instrument goes on. One that began at "
+            f"{formats.odometer(ends.first, unit)} on {formats.day(ends.on)} cannot show it. Read the odometer once "
+            "more, mend where the new one began, or untick that it was replaced.",
+            code="odometer.old_one",
+            field="first_figure",
+        )
 
 
 def _new_instrument(

@@ -220,6 +220,23 @@ def test_an_odometer_replaced_by_one_that_shows_more_is_told_by_its_box(cast):
     assert replaced(cast, 99_000, is_replaced=True, first_figure=98_990) == (4, 98_990, 99_000, 1, 99_000)
 
 
+def test_an_odometer_that_goes_on_from_the_old_one_was_not_replaced(cast):
+    came = last_counted(cast.vehicle("V-01")).figure
+
+    with pytest.raises(Refusal) as told:
+        replaced(cast, came + 5, is_replaced=True)
+
+    assert (told.value.code, told.value.field) == ("odometer.old_one", "first_figure")
+    assert f"shows {came + 5:,} mi and read {came:,} mi on " in told.value.message
+    assert "One that began at 0 mi on " in told.value.message
+
+
+def test_a_new_odometer_set_to_what_the_old_one_stood_at_is_taken(cast):
+    came = last_counted(cast.vehicle("V-01")).figure
+
+    assert replaced(cast, came + 5, is_replaced=True, first_figure=came + 4)[1:3] == (came + 4, came + 5)
+
+
 def test_only_at_level_set_by_the_technician_and_once(cast):
     early = bays.in_the_bay(cast)
     with pytest.raises(StateRefusal):
