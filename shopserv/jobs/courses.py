@@ -294,8 +294,18 @@ def _cannot_run(
                 _refuse_air(method, rows[: number - 1], levels, pickup)
             except CannotPlan as air:
                 return air
-            return CannotPlan(f"{method}: stage {number} ({row['op']}) cannot run: {str(own).removesuffix('.')}")
+            return CannotPlan(f"{method}: stage {number} ({STAGE_WORDS[row['op']]}) cannot run: {_why(row, own)}")
     return CannotPlan(f"{method}: {str(cause).removesuffix('.')}")
+
+
+STAGE_WORDS = {"drain": "drain", "add": "pour", "pump": "pump", "mix": "warm run"}
+
+
+def _why(row: Stage, cause: errors.CalcError) -> str:
+    """Why a stage cannot run, in the words and volumes of the pages."""
+    if isinstance(cause, errors.DrainBelowEmpty):
+        return f"{formats.volume(-row['to_ml'], 'us')} below full is below the bottom of the sump"
+    return str(cause).removesuffix(".")
 
 
 def edited_course(
@@ -349,7 +359,8 @@ def unit_bands(course: Course, facts: SheetFacts, off: Fraction = Fraction(0)) -
 def why_not_taken(course: Course, facts: SheetFacts, house: HouseNumbers) -> str:
     """Why a course that can run may not be taken; empty: it may.
 
-    Where the sheet does not say at which height turning parts dip, nothing runs higher than the house's own batches do.
+    No stage stands higher above full than the whole unit holds, engine on or off. Where the sheet does not say at which
+    height turning parts dip, nothing runs higher than the house's own batches do; where it does, it is warned of.
     At its end the unit is full, within what the house pours or lets out at the level.
 
     source   common practice, no source; house numbers invented (demonstration scenario)
@@ -357,6 +368,12 @@ def why_not_taken(course: Course, facts: SheetFacts, house: HouseNumbers) -> str
     before = 0
     for number, (row, level) in enumerate(zip(course.stages, course.levels_ml, strict=True), start=1):
         high = max(before, level)
+        if course.fill_ml is not None and level > course.fill_ml:
+            return (
+                f"{course.method}: at stage {number} the fluid stands {formats.volume(level, 'us')} above full, and "
+                f"the whole transmission holds {formats.volume(course.fill_ml, 'us')}: it would run out of the vent. "
+                "Pour less at once"
+            )
         runs = row["op"] in ("pump", "mix")
         if runs and facts.dips_above_full_ml is None and high > house.batch_above_full_ml:
             return (
@@ -437,7 +454,7 @@ def _refuse_air(method: str, rows: Sequence[Stage], levels: Sequence[int], picku
     before = 0
     for number, (row, level) in enumerate(zip(rows, levels, strict=True), start=1):
         if row["op"] in ("pump", "mix") and pickup is not None and min(before, level) < -pickup:
-            raise CannotPlan(f"{method}: stage {number} ({row['op']}) runs the engine below the pickup")
+            raise CannotPlan(f"{method}: stage {number} ({STAGE_WORDS[row['op']]}) runs the engine below the pickup")
         before = level
 
 

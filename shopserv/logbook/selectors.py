@@ -16,7 +16,7 @@ from shopserv.shop.actors import Actor
 
 TOP_UP = "top-up"  # method of a service that added fluid for what was missing and exchanged none
 BESIDE = timedelta(seconds=1)  # so much later stands the figure that was meant
-MUCH_WATER = 5  # so many times the limit is asked about and makes water suspected: common practice, no source
+MUCH_WATER = 5  # so many times the limit is asked about before it is taken: common practice, no source
 OTHER_FLUID = "does not meet what the unit asks for; no share is counted"  # note of such a top-up
 SAYS = ", says "  # stands in the reason of a reading that a person found wrong, before the name
 METERS = {"mi": Fraction(1_609_344, 1000), "km": Fraction(1000)}
@@ -66,11 +66,11 @@ def counting_result(results: Iterable[LaboratoryResult], last_job: date | None, 
 
 
 def much_water_in(vehicle: Vehicle) -> LaboratoryResult | None:
-    """The counting laboratory result, where it lies far above its limit. Two queries."""
+    """The counting laboratory result, where it lies above its limit. Two queries."""
     jobs = vehicle.services.filter(corrected_by=None).exclude(method=TOP_UP).order_by("-done_on")
     last = jobs.values_list("done_on", flat=True).first()
     row = counting_result(vehicle.laboratory_results.all(), last, date.max)
-    return row if row and row.water_ppm > MUCH_WATER * row.limit_ppm else None
+    return row if row and row.water_ppm > row.limit_ppm else None
 
 
 def other_fluid_in(vehicle: Vehicle) -> ServiceRecord | None:

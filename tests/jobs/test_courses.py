@@ -91,18 +91,18 @@ def test_a_course_that_overfills_first_names_the_stage_at_which_parts_dip():
 @pytest.mark.parametrize(
     ("stages", "words"),
     [
-        ([{"op": "drain", "to_ml": -2900}, {"op": "mix"}], "stage 2 (mix) runs the engine below the pickup"),
+        ([{"op": "drain", "to_ml": -2900}, {"op": "mix"}], "stage 2 (warm run) runs the engine below the pickup"),
         (
             [{"op": "drain", "to_ml": -2900}, {"op": "pump", "add_ml": 100, "stop_margin_ml": 300}],
             "stage 2 (pump) cannot",
         ),
         (
             [{"op": "add", "volume_ml": 100}, {"op": "drain", "to_ml": -9000}],
-            "stage 2 (drain) cannot run: 9000 mL below",
+            "stage 2 (drain) cannot run: 9.5 qt (9.0 L) below full is below the bottom of the sump",
         ),
         (
             [{"op": "drain", "to_ml": -2900}, {"op": "mix"}, {"op": "pump", "add_ml": 0, "stop_margin_ml": 300}],
-            "stage 2 (mix) runs the engine below the pickup",
+            "stage 2 (warm run) runs the engine below the pickup",
         ),
         ([{"op": "add", "volume_ml": -1}], "a stage pours less than nothing"),
         ([{"op": "stir"}], "there is no stage “stir”"),
@@ -326,6 +326,8 @@ def run_above(ml):
         (run_above(450), OPEN, ""),
         (run_above(451), OPEN, "stage 2 the engine runs 0.5 qt (0.5 L) above full"),
         (run_above(7000), OPEN, "no more than 0.5 qt (0.5 L) above full may run"),
+        (run_above(7401), EXAMPLE, "stage 1 the fluid stands 7.8 qt (7.4 L) above full, and the whole"),
+        (run_above(7400), EXAMPLE, ""),
         (run_above(451), EXAMPLE, ""),  # 1.2 L are on the sheet: warned of by name there
         ((*run_above(450), {"op": "add", "volume_ml": 300}), OPEN, ""),
         ((*run_above(450), {"op": "add", "volume_ml": 301}), OPEN, "it ends 0.3 qt (0.3 L) above full"),

@@ -59,7 +59,10 @@ def test_much_water_is_suspected_now_or_at_the_next_visit(cast):
     assert selectors.standing(visit)[0].signs == ("slip L-80", "slip L-81")
 
 
-@pytest.mark.control
-def test_five_times_the_limit_is_not_asked(cast):
-    assert slip(cast, water_ppm=6_000, is_much_confirmed=False).water_ppm == 6_000
-    assert selectors.standing_on(cast.vehicle("V-01")) == ()
+@pytest.mark.parametrize(("water", "codes"), [(1_200, []), (1_201, ["K-13"]), (6_000, ["K-13"])])
+def test_over_the_limit_is_suspected_on_a_vehicle_that_is_here_and_up_to_five_times_not_asked(cast, water, codes):
+    visit = stage.take_in(cast, "V-01")
+
+    assert slip(cast, water_ppm=water, is_much_confirmed=False).water_ppm == water
+
+    assert [one.code for one in selectors.standing(visit)] == codes

@@ -349,7 +349,7 @@ def test_a_course_that_lets_the_pump_draw_air_is_refused_by_its_stage(cast):
         offer(cast, version)
 
     assert refused.value.field == "A.course"
-    assert "stage 2 (mix) runs the engine below the pickup" in refused.value.message
+    assert "stage 2 (warm run) runs the engine below the pickup" in refused.value.message
 
 
 def test_an_unsound_unit_gives_no_option_and_says_why(cast):

@@ -109,7 +109,7 @@ def test_a_doubt_of_a_fifth_moves_every_share_of_the_page_and_says_so(tobin, cas
     assert found.high.fraction_low_ppm == round(found.doubt.share.low * 1_000_000)
     # What is drained and poured back is planned: should the drain let out less, the order that opens it loses most.
     assert found.best.gain_ppm < 0
-    assert "With this doubt its sure share is 0.4 points below" in text_of(page)
+    assert "With this doubt its lower share (stirred) is 0.4 points below" in text_of(page)
     assert found.high.fraction_low_ppm < version.options.get(letter="C").fraction_low_ppm
 
 

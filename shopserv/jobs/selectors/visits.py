@@ -110,7 +110,7 @@ def suspicions_on(vehicle: Vehicle) -> list[Standing]:
 
 
 def much_water_on(vehicle: Vehicle) -> Standing | None:
-    """The suspicion that a laboratory's figure far above its limit raises and no finding speaks of yet."""
+    """The suspicion that a laboratory's figure above its limit raises and no finding speaks of yet."""
     row = much_water_in(vehicle)
     if row is None:
         return None

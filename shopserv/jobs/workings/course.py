@@ -60,7 +60,7 @@ def course_working(option: Option, layout: Mapping[str, Any], units_first: str) 
         low=Fraction(low or 0, PPM) if known else None,
         high=Fraction(high or 0, PPM) if known else None,
         formula="Each stage is replayed: what is drained leaves, what is poured mixes with the sump, what is pumped "
-        "passes through the rest of the unit. The lower share is the one that is promised. Beside each stage stands "
+        "passes through the rest of the unit. The lower share is the one that is counted. Beside each stage stands "
         f"the level against full after it. The band runs {fresh.covers(course.get('over'))}.",
         formulas=formulas_of(course),
         given=tuple(_given(option, layout)),
