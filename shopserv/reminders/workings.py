@@ -254,7 +254,14 @@ def _months(row: Forecast, clocks: Clocks) -> Working:
 def _age(row: Forecast, clocks: Clocks) -> Working:
     unit = clocks.unit
     given = [
-        Given("f_i", f"share of new fluid, service of {on.isoformat()}", share, "share", From.COMPUTED, "logbook")
+        Given(
+            "f_i",
+            f"share of new fluid that counts, service of {on.isoformat()}",
+            share,
+            "share",
+            From.COMPUTED,
+            "logbook; of a band its lower end, as in the quote",
+        )
         for on, _, share in clocks.services
     ]
     return Working(

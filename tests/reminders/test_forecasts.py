@@ -11,6 +11,7 @@ import pytest
 
 from shopserv.calc import mileage
 from shopserv.logbook.services import note_reading, record_service
+from shopserv.reminders.clocks import clocks_of
 from shopserv.reminders.exposure import WhatIf, exposure_of, what_if
 from shopserv.reminders.models import Forecast
 from shopserv.reminders.services import forecasts
@@ -139,6 +140,19 @@ def test_a_service_moves_both_clocks_ahead(cast):
     assert row.due_on > cast.today
     assert row.left_m > 0
     assert row.grade == "as it should be"
+
+
+def test_of_a_share_that_is_a_band_the_lower_end_counts_as_in_the_quote(cast):
+    vehicle = cast.vehicle("V-01")
+    done = {"done_on": cast.today, "method": "line exchange", "fluid_code": "FEN2"}
+    figure = vehicle.readings.filter(state="counted").latest("read_at").figure
+    record_service(
+        vehicle, actor=cast.tobin, figure=figure, fraction_low_ppm=857_514, fraction_high_ppm=942_093, **done
+    )
+
+    found = clocks_of(forecasts.renew(vehicle, actor=cast.tobin), cast.today)
+
+    assert found.services[-1][2] == Fraction(857_514, 1_000_000)
 
 
 def test_a_stop_stands_through_later_renewals_until_it_is_lifted(cast):

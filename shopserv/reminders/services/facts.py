@@ -167,7 +167,8 @@ def _add_jobs(facts: Facts, rows: list[ServiceRecord], changes: list[OdometerCha
     for row in rows:
         if row.figure is None or row.note == OTHER_FLUID:  # another fluid renews nothing
             continue
-        share = Fraction(row.fraction_low_ppm + row.fraction_high_ppm, 2_000_000)
+        # The lower share counts, as in the quote: the vehicle comes back rather early.
+        share = Fraction(row.fraction_low_ppm, 1_000_000)
         known = all(code.strip() in products for code in row.fluid_code.split("+"))
         run = distance_m(row.figure, row.unit, row.instrument, changes) / per
         facts.jobs.append(Done(row.done_on, run, share, known))
