@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from shopserv.common import formats
 from shopserv.jobs import bay_words as words
 from shopserv.jobs.bay_drain import PROOF_ML, against_full, drain_steps, named, shown
 from shopserv.jobs.bay_stages import DRAIN_SPREAD, Bench, Step
@@ -57,7 +58,10 @@ def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level
     end, off = bench.to_hundredths(out), bench.switch_off(out, bench.stop_margin_ml)
     said = f"{label}: engine idling in park, "
     said += f"pour {bench.poured(poured)} as it comes, {STOP_AT}{off}" if poured else f"{STOP_AT}{off}"
-    said += f" in the bucket: what runs on brings it to {end}, never beyond."
+    said += f" in the bucket: what runs on brings it to at most {end}, never beyond."
+    pickup = bench.low("pickup_below_full_ml")
+    ahead = None if pickup is None or not poured else max(0, before + pickup - bench.stop_margin_ml)
+    said += "" if ahead is None else _never_ahead(bench, ahead)
     if poured:
         needs.append(bench.need("in_ml", "poured in", poured, bench.stop_margin_ml))
     warned = [words.AIR, words.HOT, words.SHAFTS, words.EXHAUST]
@@ -80,9 +84,15 @@ def _pump(bench: Bench, stage: Mapping[str, Any], label: str, before: int, level
             out=f"never beyond {end}",
             in_ml=poured,
             switch_off=off,
+            **({} if ahead is None else {"ahead_ml": ahead, "air_ml": before + (pickup or 0)}),
         ),
         is_fluid=True,
     )
+
+
+def _never_ahead(bench: Bench, ml: int) -> str:
+    """How far what is pumped out may run ahead of what is poured: the pour may not keep up, and the pump draws air."""
+    return f" Bucket never more than {bench.to_hundredths(ml)} ahead of what you poured; falling behind: engine off."
 
 
 def stop_measured(bench: Bench, text: str, limits: Mapping[str, Any], runs_on_ml: int) -> tuple[str, dict[str, Any]]:
@@ -92,11 +102,18 @@ def stop_measured(bench: Bench, text: str, limits: Mapping[str, Any], runs_on_ml
     """
     new = bench.switch_off(limits["out_ml"], runs_on_ml)
     old, said = (f"{STOP_AT}{off} in the bucket" for off in (limits["switch_off"], new))
-    return text.replace(old, said), {
+    text = text.replace(old, said)
+    more: dict[str, Any] = {}
+    if "ahead_ml" in limits:  # what comes after the switch lowers it too
+        ahead = max(0, limits["air_ml"] - max(limits["margin_ml"], runs_on_ml))
+        text = text.replace(_never_ahead(bench, limits["ahead_ml"]), _never_ahead(bench, ahead))
+        more = {"ahead_ml": ahead}
+    return text, {
         **limits,
+        **more,
         "switch_off": new,
         "stop_sign": limits["stop_sign"].replace(old, said),
-        "runs_on": f"at most {bench.to_hundredths(runs_on_ml)}, by the flow proof",
+        "runs_on": f"at most {formats.volume(runs_on_ml, bench.units_first, 2)}, by the flow proof",
     }
 
 

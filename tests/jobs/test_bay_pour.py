@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import pytest
 
+from shopserv.catalog import selectors as catalog
+from shopserv.jobs import courses
+from shopserv.jobs.bay_course import stop_measured
 from shopserv.jobs.bay_drain import pour_measured
 from shopserv.jobs.bay_stages import Bench
+from shopserv.jobs.bay_steps import build
+from shopserv.jobs.selectors.fluid_course import over_the_line
 from shopserv.jobs.services import bay
+from shopserv.web.counter.columns import order_words
 from tests.jobs import bay_stage as bays
+from tests.jobs.test_bay_steps import HOUSE, PLACE, facts_for, named, sheet_facts, sheet_of, steps
 
 
 def test_a_round_that_ends_where_it_began_pours_what_came():
@@ -80,3 +87,60 @@ def test_after_plug_and_pan_the_pour_is_both_together(cast):
     by_keys = round((before.needs[1]["start"] + less) * 94.6353)
     assert not apart or first.limits["in_ml"] > by_keys  # with what the flow proof took
     assert apart or abs(first.limits["in_ml"] - first.limits["level_after_ml"] - by_keys) <= 1
+
+
+def pumped(pickup_known=True, first=()):
+    sheet = sheet_of("AL640")
+    stages = [*first, {"op": "pump", "add_ml": 6_500, "stop_margin_ml": 300}, {"op": "add", "volume_ml": 1_300}]
+    course = courses.edited_course("line exchange", stages, sheet_facts(sheet), HOUSE, 7_400)
+    values = catalog.values_of(sheet)
+    if not pickup_known:
+        values = {name: value for name, value in values.items() if name != "pickup_below_full_ml"}
+    return build({**facts_for(sheet, "line exchange"), "course": course.as_dict()}, values, PLACE)
+
+
+@pytest.mark.django_db
+def test_a_pump_with_pouring_says_how_far_the_bucket_may_run_ahead(cast):
+    made = named(pumped(), "pump")
+
+    # The pickup lies 1,600 mL below full, less the margin of 300 mL: 1.30 L, 1.37 qt not rounded up.
+    said = " Bucket never more than 1.37 qt (1.30 L) ahead of what you poured; falling behind: engine off."
+    assert made.text.endswith(said)
+    assert (made.limits["ahead_ml"], made.limits["air_ml"]) == (1_300, 1_600)
+    overfilled = named(pumped(first=[{"op": "add", "volume_ml": 500}]), "pump")  # so much higher it begins
+    assert "never more than 1.90 qt (1.80 L) ahead" in overfilled.text
+    assert "ahead of what you poured" not in named(pumped(pickup_known=False), "pump").text
+    assert "ahead of what you poured" not in named(steps("AL640", "line exchange"), "pump").text
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("runs_on", "ahead"), [(200, 1_300), (300, 1_300), (450, 1_150), (1_700, 0)])
+def test_what_runs_on_by_measure_comes_off_what_it_may_run_ahead(cast, runs_on, ahead):
+    bench, made = Bench({}, {}, "us", 300), named(pumped(), "pump")
+
+    text, limits = stop_measured(bench, made.text, made.limits, runs_on)
+
+    assert limits["ahead_ml"] == ahead
+    assert f"never more than {bench.to_hundredths(ahead)} ahead" in text
+    again, back = stop_measured(bench, text, limits, 200)
+    assert back["ahead_ml"] == 1_300
+    assert "never more than 1.37 qt (1.30 L) ahead" in again
+
+
+def test_an_order_says_that_it_is_poured_while_it_pumps():
+    course = {"stages": [{"op": "pump", "add_ml": 6_500}, {"op": "pump"}, {"op": "add", "volume_ml": 1_300}]}
+
+    assert order_words(course, "us") == "pour 6.9 while it pumps, pump, in 1.4"
+
+
+@pytest.mark.django_db
+def test_how_far_a_course_runs_above_the_line_at_its_worst(cast):
+    facts = sheet_facts(sheet_of("AL640"))
+    stages = [{"op": "add", "volume_ml": 1_201}, {"op": "pump", "add_ml": 0, "stop_margin_ml": 300}]
+    course = courses.edited_course("line exchange", stages, facts, HOUSE, 7_400)
+
+    over = over_the_line(course, 1_200)
+
+    assert (over.stage, over.level_ml, over.by_ml) == (2, 1_201, 1)
+    assert over_the_line(course, 1_201) is None
+    assert over_the_line(course, None) is None

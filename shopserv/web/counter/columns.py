@@ -77,7 +77,11 @@ def _lasts_name(columns: Sequence[Column]) -> str:
     known = next((column.option.bought for column in columns if column.option.bought), None)
     if known is None:
         return _("lasts")
-    return _("lasts, estimate, interval ±20\N{NO-BREAK SPACE}%") if "wide_low_thousandths" in known else _("lasts, estimate")
+    return (
+        _("lasts, estimate, interval ±20\N{NO-BREAK SPACE}%")
+        if "wide_low_thousandths" in known
+        else _("lasts, estimate")
+    )
 
 
 def _supplies_name(rule: str) -> str:
@@ -247,7 +251,7 @@ def _stage_words(stage: dict[str, Any], units_first: str) -> str:
         return _("out %(amount)s") % {"amount": amount(-stage["to_ml"])}
     if op == "pump":
         if stage.get("add_ml"):
-            return _("pump %(amount)s") % {"amount": amount(stage["add_ml"])}
+            return _("pour %(amount)s while it pumps") % {"amount": amount(stage["add_ml"])}
         return _("pump")
     return _("warm run")
 
