@@ -16,6 +16,7 @@ from tests.jobs.stage import take_in
 PLUG = courses.SheetFacts((7400, 7400), 2900, 3400, 3400, 1600, 1200)
 NO_PLUG = courses.SheetFacts((9200, 9200), None, 4700, 4700, 2200, None)
 DRAIN = ({"op": "drain", "to_ml": -2900}, {"op": "add", "volume_ml": 2900})
+NOTHING = ({"op": "drain", "to_ml": 0},)  # as it is put in, before an amount is typed
 POUR = ({"op": "add", "volume_ml": 450}, {"op": "pump", "add_ml": 0, "stop_margin_ml": 300})
 
 
@@ -28,6 +29,13 @@ POUR = ({"op": "add", "volume_ml": 450}, {"op": "pump", "add_ml": 0, "stop_margi
         ("line exchange", DRAIN, courses.SheetFacts(), "drain plug"),
         ("line exchange", POUR, PLUG, ""),
         ("line exchange", None, PLUG, ""),
+        ("line exchange", NOTHING, PLUG, ""),
+        ("line exchange", ({"op": "drain", "to_ml": -1},), PLUG, "drain plug"),
+        ("line exchange", (POUR[0], *NOTHING), PLUG, "drain plug"),  # what stands above full comes out
+        ("line exchange", (POUR[0], {"op": "drain", "to_ml": 450}), PLUG, ""),
+        ("line exchange", (*POUR, *NOTHING), PLUG, ""),  # it was pumped down first
+        ("line exchange", (*POUR, *NOTHING, *DRAIN), PLUG, "drain plug"),
+        ("line exchange", ({"op": "mix"}, *NOTHING), PLUG, ""),
         ("single drain", DRAIN, PLUG, ""),
         ("pan drop then line exchange", DRAIN, PLUG, ""),
         ("separate sump service", DRAIN, PLUG, ""),

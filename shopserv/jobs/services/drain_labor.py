@@ -24,9 +24,27 @@ def opened_besides(method: str, stages: Sequence[Mapping[str, Any]] | None, fact
     source   common practice, no source: without a drain plug, fluid comes out of the sump with its pan
     """
     template = courses.METHODS[method]
-    if template.first or template.kind == "sumps" or not any(stage["op"] == "drain" for stage in stages or ()):
+    if template.first or template.kind == "sumps" or not _lets_out(stages or ()):
         return ""
     return "drain plug" if facts.drain_ml or not facts.pan_ml else "pan"
+
+
+def _lets_out(stages: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether a drain among the stages lets anything out; one of nothing, as it is put in, opens nothing.
+
+    After a pump the level is taken to be full, which is above where it truly stands.
+    """
+    level = 0
+    for stage in stages:
+        if stage["op"] == "drain":
+            if stage["to_ml"] < level:
+                return True
+            level = stage["to_ml"]
+        elif stage["op"] == "pump":
+            level = 0
+        else:
+            level += stage.get("volume_ml", 0)
+    return False
 
 
 def operation_of(prices: PriceList, opened: str) -> LaborOperation | None:
