@@ -15,6 +15,7 @@ AS_IT_SHOULD_BE, WATCH, DECISION, STOP = (
     "stop",
 )
 GRADES = (AS_IT_SHOULD_BE, WATCH, DECISION, STOP)
+IN_LOGBOOK = "in the logbook: "  # how a sign begins that names the job which a finding goes against
 PARTIAL = "single drain"  # the single partial change that K-11 asks for first
 LOWEST_FRACTION_PPM = 850_000  # house rule for K-06: a method must replace more than this
 
@@ -150,6 +151,17 @@ class Standing:
     def kind(self) -> Kind:
         """What the list says of it."""
         return FINDINGS[self.code]
+
+    @property
+    def customer_words(self) -> str:
+        """What the customer reads; where the logbook has a change that was said never to be, with that change."""
+        logged = next((one.removeprefix(IN_LOGBOOK) for one in self.signs if one.startswith(IN_LOGBOOK)), "")
+        if self.code != "K-11" or not logged:
+            return self.kind.customer_words
+        return (
+            f"You told us that the fluid was never changed; our logbook has {logged}. If it was not, new fluid may "
+            "bring wear to light that is there already."
+        )
 
     @property
     def asks_for_diagnosis(self) -> bool:

@@ -279,7 +279,7 @@ def _decision(version: QuoteVersion) -> Decision:
         choices=tuple(_choice(option, version) for option in version.options.all()),
         why=version.why,
         note=version.note,
-        findings=tuple((one.grade, one.kind.customer_words) for one in found if one.stands),
+        findings=tuple((one.grade, one.customer_words) for one in found if one.stands),
         tolerance=version.rules["tolerance"],
         is_addition=version.is_addition,
         agreed_before_cents=version.adds_to.amount_cents if version.adds_to else None,

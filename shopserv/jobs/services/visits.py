@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -10,10 +10,11 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.http import Http404
 
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, Stale
 from shopserv.common.moves import move
-from shopserv.jobs.findings import QUESTIONS
+from shopserv.jobs.courses import METHODS
+from shopserv.jobs.findings import IN_LOGBOOK, QUESTIONS
 from shopserv.jobs.models import Complaint, Visit
 from shopserv.jobs.models.visits import OPEN_VISIT
 from shopserv.jobs.selectors.visits import SAID_CHANGED, TRIED, tries_of
@@ -21,6 +22,7 @@ from shopserv.jobs.services.findings import note_finding
 from shopserv.jobs.services.top_ups import suspect_from_logbook
 from shopserv.jobs.states import VISIT_MOVES
 from shopserv.logbook.models import OdometerReading
+from shopserv.logbook.selectors import TOP_UP
 from shopserv.logbook.services import note_reading
 from shopserv.registry import search
 from shopserv.registry import selectors as registry
@@ -143,12 +145,14 @@ def expect(*, actor: Actor, vehicle: Vehicle, customer: Customer, expected_at: d
 
 
 @transaction.atomic
-def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visit:
+def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None, confirmed: Collection[str] = ()) -> Visit:
     """Take a vehicle in: reading, complaint, the six answers as suspected findings, permissions, promise.
 
-    visit    the one it was expected for; none: the one expected for this vehicle here, if there is one
-    raises   Refusal for the vehicle (see registry.services.vehicles.add), the reading (logbook.services.note_reading),
-             required, intake.unanswered, intake.fuel, promise.past, visit.open (409), visit.other_vehicle
+    visit       the one it was expected for; none: the one expected for this vehicle here, if there is one
+    confirmed   codes that were asked and answered: intake.never_changed
+    raises      Refusal for the vehicle (see registry.services.vehicles.add), the reading
+                (logbook.services.note_reading), required, intake.unanswered, intake.fuel, promise.past, visit.open
+                (409), visit.other_vehicle, intake.never_changed (to be confirmed)
     """
     actor.must("take in")
     _check(intake)
@@ -160,6 +164,15 @@ def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visi
         _compare(vehicle, intake.seen, actor)
     customer = customer or _keeper(vehicle, actor)
     _refuse_second(vehicle)
+    logged = _logged_job(vehicle) if intake.answers["never_changed"].yes else ""
+    if logged and "intake.never_changed" not in confirmed:
+        raise Refusal(
+            f"The logbook has {logged}. Was the fluid never changed all the same?",
+            code="intake.never_changed",
+            field="never_changed",
+            confirmable=True,
+            tick_words="The customer says so, and was told what the logbook has.",
+        )
     reading = _read(vehicle, intake, actor)
     visit = _open(visit, vehicle, customer, reading, intake, actor)
     if intake.complaint.strip():
@@ -169,7 +182,9 @@ def take_in(*, actor: Actor, intake: Intake, visit: Visit | None = None) -> Visi
     for question in QUESTIONS:
         answer = intake.answers[question.name]
         if answer.yes:
-            note_finding(visit, actor=actor, code=question.code, words=answer.words or "said so at the counter")
+            signs = (f"{IN_LOGBOOK}{logged}",) if logged and question.name == "never_changed" else ()
+            words = answer.words or "said so at the counter"
+            note_finding(visit, actor=actor, code=question.code, signs=signs, words=words)
     suspect_from_logbook(visit, actor=actor)
     _permit(customer, intake, actor)
     _book(visit, intake, actor)
@@ -321,6 +336,16 @@ def _keeper(vehicle: Vehicle, actor: Actor) -> Customer:
     if keeper is None:
         raise Refusal(f"Whose is {vehicle}? Give the owner.", code="required", field="customer")
     return keeper
+
+
+def _logged_job(vehicle: Vehicle) -> str:
+    """The newest change of fluid in the logbook, in words; empty: there is none."""
+    jobs = vehicle.services.filter(corrected_by=None).exclude(method=TOP_UP)
+    row = jobs.order_by("-done_on", "-pk").first()
+    if row is None:
+        return ""
+    method = METHODS[row.method].words if row.method in METHODS else row.method
+    return f"“{method}” of {formats.day(row.done_on)}"
 
 
 def _refuse_second(vehicle: Vehicle) -> None:

@@ -8,7 +8,6 @@ from typing import Any
 from shopserv.common import fresh
 from shopserv.common.fields import canonical, sha256
 from shopserv.jobs import sums
-from shopserv.jobs.findings import FINDINGS
 from shopserv.jobs.models import Line, Option, QuoteVersion
 from shopserv.jobs.selectors import visits
 from shopserv.jobs.snapshots.common import customer_part, moment, shop_part, vehicle_part, visit_part
@@ -124,7 +123,7 @@ def _findings(version: QuoteVersion) -> list[dict[str, Any]]:
     if version.quote.visit is None:
         return []
     found = [one for one in visits.standing(version.quote.visit) if one.stands]
-    return [{"grade": one.grade, "words": FINDINGS[one.code].customer_words} for one in found]
+    return [{"grade": one.grade, "words": one.customer_words} for one in found]
 
 
 def hash_of(paper: dict[str, Any]) -> str:

@@ -49,7 +49,7 @@ def intake(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         return form_page(request, "counter/intake.html", context)
     try:
-        taken = take_in(actor=actor, intake=form.intake(), visit=visit)
+        taken = take_in(actor=actor, intake=form.intake(), visit=visit, confirmed=form.confirmed)
     except Refusal as refusal:
         form.refuse(refusal)
         if vehicle and refusal.code == WENT_BACK:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from django.test import Client
@@ -10,6 +11,7 @@ from vininfo.dicts import WMI
 
 from shopserv.jobs.findings import QUESTIONS
 from shopserv.jobs.models import Authorization, Quote, QuoteVersion, Visit, WorkOrder
+from shopserv.jobs.selectors.visits import standing
 from shopserv.logbook.selectors import last_counted
 
 pytestmark = pytest.mark.django_db
@@ -332,3 +334,20 @@ def test_a_fluid_that_was_changed_without_the_file_knowing_is_said_on_the_visit(
     choices = dict(page.context["form"].fields["never_changed"].choices)
     assert "Has the fluid ever been changed?" in page.content.decode()
     assert (choices["no"], choices["yes"]) == ("yes", "no, never")  # a yes of the slip is the finding
+
+
+def test_never_changed_against_the_logbook_is_asked_and_told_with_the_job_of_the_logbook(cast, tobin):
+    page = tobin.get("/counter/intake/?vehicle=V-01")
+    slip = intake_of(page, vehicle="V-01", odometer="", never_changed="yes")
+    asked = tobin.post("/counter/intake/", slip)
+    text = asked.content.decode()
+    assert asked.status_code == 422
+    assert "The logbook has “" in text
+    assert text.count('value="intake.never_changed"') == 1
+
+    taken = tobin.post("/counter/intake/", {**slip, "once": key_of(asked), "confirm": "intake.never_changed"})
+
+    visit = Visit.objects.get(number=taken.headers["Location"].strip("/").split("/")[-1])
+    (found,) = [one for one in standing(visit) if one.code == "K-11"]
+    assert found.customer_words.startswith("You told us that the fluid was never changed; our logbook has “")
+    assert replace(found, signs=()).customer_words == found.kind.customer_words
