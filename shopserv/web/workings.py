@@ -108,7 +108,7 @@ def _shown(anchor: str, working: Working, currency: str) -> Shown:
         anchor=anchor,
         title=working.figure,
         figure=text(working.value),
-        band=_("%(low)s to %(high)s") % {"low": low, "high": high} if is_band else "",
+        band=_("%(low)s to %(high)s") % {"low": low, "high": high} if is_band else _not_before(working, low),
         is_inside=is_band and working.value not in (working.low, working.high),
         words=working.formula,
         formulas=tuple(formula(latex) for latex in working.formulas),
@@ -119,6 +119,12 @@ def _shown(anchor: str, working: Working, currency: str) -> Shown:
         assumptions=working.assumptions,
         version=working.version,
     )
+
+
+def _not_before(working: Working, low: str) -> str:
+    """The early edge alone, of days whose late edge nobody can tell; else nothing."""
+    is_day = working.unit == "days" or isinstance(working.value, date)
+    return _("not before %(low)s") % {"low": low} if is_day and working.low is not None and working.high is None else ""
 
 
 def _given(row: Given, currency: str) -> Row:

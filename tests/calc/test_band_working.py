@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
-from math import exp, log
+from itertools import pairwise
+from math import exp, floor, log
 
 import pytest
 
+from shopserv.calc import band_working as band_working_module
 from shopserv.calc.band_working import band_working
 from shopserv.calc.bands import AVERAGE_A_DAY, FIT, KM_PER_MI, LONGEST_PAST, outlook
 from shopserv.calc.mileage import Reading
@@ -53,9 +56,15 @@ def test_the_formulas_give_the_edges_again(readings, span, run, left):
     assert (step["weight of its own driving"], step["distance a day drawn towards the average"]) == pytest.approx(
         (weight, drawn)
     )
-    assert said.value == pytest.approx(days)
+    assert said.value == floor(days + 0.5)
     assert [step["width to the early edge"], step["width to the late edge"]] == pytest.approx(widths)
-    assert (said.low, said.high) == pytest.approx((days * exp(-widths[0]), days * exp(widths[1])))
+    assert said.low == floor(days * exp(-widths[0]) + 0.5)
+    assert said.high == floor(days * exp(widths[1]) + 0.5)
+    # the formulas of the unevenness
+    per, stretches = (run + 1) / span, [(b.on - a.on, b.distance - a.distance) for a, b in pairwise(readings)]
+    usual, m, p = given["U_0"] / per, len(stretches), given["p"]
+    own = sum(float(far - Fraction(run, span) * d.days) ** 2 / (d.days * per**2) for d, far in stretches) / m
+    assert phi == pytest.approx((usual**p * (own + given["g"] * usual) ** m) ** (1 / (p + m)))
     last = readings[-1].on
     assert step["early edge"] == last + timedelta(days=round(said.low))
     assert step["late edge"] == last + timedelta(days=round(said.high))
@@ -70,7 +79,8 @@ def test_in_kilometers_the_average_is_in_kilometers():
     assert given["r_a"].value == pytest.approx(AVERAGE_A_DAY * float(KM_PER_MI))
     assert given["r_a"].unit == "km/day"
     assert said.steps[0].words == "unevenness, own and usual weighed"  # one reading: no own rate
-    assert said.value == outlook([READINGS[0]], Fraction(3000), "km", Fraction(45)).days
+    assert said.value == floor(outlook([READINGS[0]], Fraction(3000), "km", Fraction(45)).days + 0.5) == 67
+    assert given["U_0"].value == pytest.approx(FIT.usual_mi * 1.609344)
 
 
 def test_no_more_past_counts_than_was_tried():
@@ -109,3 +119,31 @@ def test_each_figure_of_the_fit_stands_with_its_words_for_both_edges():
             (f"power of the share of the season once more, where the days ahead are not few, {edge}", side.season_far),
             (f"power of the distance a day over the one drawn towards the average, {edge}", side.drawn),
         ]  # fmt: skip
+
+
+def test_no_width_is_above_the_cap_and_the_formula_says_so():
+    uneven = [Reading(FIRST + timedelta(days=day), Fraction(far)) for day, far in ((0, 0), (10, 9000), (400, 9010))]
+    said = band_working(uneven, Fraction(30_000), "mi", Fraction(2))
+    step = {one.words: one.value for one in said.steps}
+
+    assert step["width to the late edge"] == 3.0
+    assert sum(r"s = \min\left(3,\; k" in one for one in said.formulas) == 1
+
+
+@pytest.mark.parametrize(("left", "is_far"), [(20_000, False), (200_000, True)])
+def test_a_late_edge_of_more_than_ten_years_is_told_as_that(left, is_far):
+    found = outlook(READINGS, Fraction(left), "mi", Fraction(28))
+    said = band_working(READINGS, Fraction(left), "mi", Fraction(28))
+
+    assert (found.late_days > 3652) == is_far == (said.high is None)
+    assert (said.steps[-1].value == "more than ten years after the last reading") == is_far
+    assert said.low == floor(found.early_days + 0.5)
+
+
+@pytest.mark.parametrize(("days", "is_far"), [(3652.0, False), (3652.1, True)])
+def test_ten_years_are_told_by_their_day(monkeypatch, days, is_far):
+    monkeypatch.setattr(
+        band_working_module, "outlook", lambda *_: replace(outlook(READINGS, Fraction(9), "mi"), late_days=days)
+    )
+
+    assert (band_working(READINGS, Fraction(9), "mi", Fraction(28)).high is None) == is_far

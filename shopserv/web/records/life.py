@@ -18,6 +18,7 @@ from shopserv.reminders.clocks import Clocks
 from shopserv.reminders.models import Forecast
 from shopserv.web.records.lines import method_words
 
+FAR_DAYS = 3652  # ten years: a day beyond is none that anybody knows
 LAST_DAYS = 61  # two months, told in days as well
 ROOM_ABOVE, ROOM_BELOW = 0.12, 0.25
 
@@ -192,22 +193,34 @@ def due_words(forecast: Forecast, clocks: Clocks | None, today: date) -> str:
         }
     if forecast.due_on < today:
         return _("Past due %(clock)s since %(on)s.") % {"clock": clock, "on": on}
-    if forecast.late_on is None:
-        band = _("%(early)s or later") % {"early": formats.day(forecast.early_on)} if forecast.early_on else ""
-    else:
-        band = formats.day_band(forecast.early_on or forecast.due_on, forecast.late_on)
     said = _("Due %(clock)s about %(on)s.") % {"clock": clock, "on": on}
-    return said if not band or band == on else said + " " + _("Between: %(band)s.") % {"band": band}
+    if forecast.late_on is not None:
+        return f"{said} {band_words(forecast.early_on or forecast.due_on, forecast.late_on, today)}".strip()
+    if forecast.early_on is None:
+        return said
+    return said + " " + _("Between: %(early)s or later.") % {"early": formats.day(forecast.early_on)}
 
 
-def doubt_words(found: Doubt | None) -> str:
+def band_words(early: date, late: date, today: date) -> str:
+    """The band in a sentence, empty without one; a late day of decades ahead is none that anybody knows."""
+    if early == late:
+        return ""
+    if (late - today).days <= FAR_DAYS:
+        return _("Between: %(band)s.") % {"band": formats.day_band(early, late)}
+    return _("Not before %(early)s; its late edge lies more than ten years ahead.") % {"early": formats.day(early)}
+
+
+def doubt_words(found: Doubt | None, today: date) -> str:
     """That the band is of the driving alone, and the wider one; empty where none can be made."""
     if found is None:
         return ""
+    band = formats.day_band(found.early, found.late)
+    if (found.late - today).days > FAR_DAYS:
+        band = _("not before %(early)s, and perhaps more than ten years from now") % {"early": formats.day(found.early)}
     return _(
         "The band is that of the driving alone. With the doubt of heat (the sump within 5 K) and moisture (a fifth of "
         "what it adds): %(band)s; common practice, no source."
-    ) % {"band": formats.day_band(found.early, found.late)}
+    ) % {"band": band}
 
 
 def factor_words(clocks: Clocks) -> str:

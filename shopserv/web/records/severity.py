@@ -176,7 +176,7 @@ def _context(actor: Actor, head: Head, found: Exposure, forms: dict[str, Any], t
             "intervals": severity_rows.interval_parts(found, factors),
             "strip": severity_rows.strip(factors, first),
             "book": severity_rows.book(found),
-            "doubt": doubt_words(doubt(found.state, today)),
+            "doubt": doubt_words(doubt(found.state, today), today),
             "inside": severity_rows.inside(found),
             "mark": severity_rows.degrees(float(REFERENCE_C), first),
             "swings": severity_rows.swings(swings(found.state, today, int(is_past))),

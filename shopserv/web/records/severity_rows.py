@@ -19,6 +19,7 @@ from shopserv.common import formats, fresh
 from shopserv.common.drawing.heat import HeatStrip, heat_strip, part_of
 from shopserv.logbook.models import LaboratoryResult
 from shopserv.reminders.exposure import Exposure
+from shopserv.web.records.life import band_words
 
 MEASURED, MODELED, ASSUMED, TOLD = (
     gettext_lazy("measured"), gettext_lazy("modeled"), gettext_lazy("assumed"), gettext_lazy("told"),
@@ -362,7 +363,7 @@ def due_words(clocks: Clocks, unit: str, today: date) -> str:
         "on": when,
     }
     if clocks.early and clocks.late and clocks.early < clocks.late and clocks.due >= today:
-        said += " " + _("Between: %(band)s.") % {"band": formats.day_band(clocks.early, clocks.late)}
+        said += " " + band_words(clocks.early, clocks.late, today)
     return f"{said} {crossing_words(clocks, unit)}".strip()
 
 

@@ -187,7 +187,7 @@ def _context(actor: Actor, head: Head, forms: dict[str, Any], today: date, befor
             "two": life.two_clocks(clocks, forecast, today),
             "factors": life.factor_words(clocks),
             "rate": life.rate_words(clocks),
-            "doubt": life.doubt_words(doubt_of(forecast)),
+            "doubt": life.doubt_words(doubt_of(forecast), today),
             "crossing": life.crossing_words(clocks),
             "months_words": life.months_words(clocks, forecast, today),
             "age_book": life.age_book(clocks),
