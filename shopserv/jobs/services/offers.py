@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -95,7 +96,7 @@ def offer(
         language=quote.customer.language,
     )
     token = _link(version, actor, contact, good_until - now) if contact else ""
-    told = {"went_on_over": sorted(confirmed)} if confirmed else {}
+    told: dict[str, Any] = {"went_on_over": sorted(confirmed)} if confirmed else {}
     trail.write(
         actor,
         "quote offered",
