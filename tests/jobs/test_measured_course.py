@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from types import SimpleNamespace
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from shopserv.billing.services import issue
 from shopserv.jobs import courses, measured_course
 from shopserv.jobs.selectors import recomputed
+from shopserv.jobs.selectors.bay_workings import bay_workings
 from shopserv.logbook.models import ServiceRecord
 from tests.jobs import bay_stage as bays
 
@@ -117,6 +119,9 @@ def test_the_logbook_takes_the_measured_share_and_it_computes_again(cast):
     assert [row.fraction_low_ppm, row.fraction_high_ppm] == kept["share_ppm"]
     assert kept["share_ppm"][0] != order.facts["course"]["fraction_low_ppm"]
     assert "share by the measured liters" in row.note
+    found = bay_workings(cast.tobin, order.number)[1]["share"].as_dict()
+    assert (found["low"], found["high"]) == (found["value"], str(Fraction(kept["share_ppm"][1], 1_000_000)))
+    assert len(found["steps"]) == len(kept["stages"])
     again = recomputed.of_course_done(order)
     assert again.stored == again.computed
 

@@ -11,6 +11,7 @@ from shopserv.calc.balance import COVERAGE
 from shopserv.calc.working import Value, Working, from_dict
 from shopserv.jobs.models import LevelRecord, MassBalance
 from shopserv.jobs.selectors.bay import BaySheet, bay_sheet
+from shopserv.jobs.workings.measured import share_working
 from shopserv.shop.actors import Actor
 
 
@@ -38,6 +39,9 @@ def bay_workings(actor: Actor, number: str) -> tuple[BaySheet, dict[str, Working
         cool = sheet.cooling.clock
         start = cool.start.minutes if cool.start else None
         found["cooling"] = told(cool.working, "minutes until the engine is started", start, "min")
+    share = share_working(sheet.order.close_out.get("fluid", {}))
+    if share is not None:
+        found["share"] = share
     for record in reversed(sheet.levels[:-1]):
         found[f"level-{record.attempt}"] = level_working(record)
     return sheet, found
