@@ -25,7 +25,8 @@ def drain_measured(
     out = max(0, limits["out_ml"] - less)
     amount = bench.shown_volume(out)
     expected = [
-        readings.need(
+        _holding(row)
+        | readings.need(
             row["what"],
             row["words"],
             units_first=bench.units_first,
@@ -77,6 +78,20 @@ def named(said: str, sump: str) -> str:
     return f"{said}, {sump} sump" if sump else said
 
 
+def _out(bench: Bench, said: str, expected: int, spread: int, sump: str = "") -> dict[str, Any]:
+    """What a drain lets out, with what sump and unit hold as far as known: more than the unit holds cannot come."""
+    holds = (bench.sump_fill_ml(sump) if sump else None) or bench.fill_ml
+    # What stands above full comes out as well, and what is expected always may.
+    highest = expected + spread
+    below = None if sump else bench.low("sump_ml")
+    found = {"holds_base": holds and max(holds, highest), "sump_base": below and max(below, highest)}
+    return {**bench.need("out_ml", said, expected, spread), **{name: ml for name, ml in found.items() if ml}}
+
+
+def _holding(row: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: row[name] for name in ("holds_base", "sump_base") if name in row}
+
+
 def drain_steps(
     bench: Bench, stage: Mapping[str, Any], label: str, before: int, level: int, already_ml: int = 0
 ) -> Iterator[Step]:
@@ -99,7 +114,7 @@ def _by_plug(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level
         (words.HOT, words.COOLANT, words.COLLECT),
         needs=(
             warmth(bench.units_first),
-            bench.need("out_ml", named("out", sump), out, int(out * DRAIN_SPREAD)),
+            _out(bench, named("out", sump), out, int(out * DRAIN_SPREAD), sump),
         ),
         limits=shown(bench, stage, level, "off", "until it drips", out_ml=out, out=amount, **_hot(bench)),
         is_fluid=True,
@@ -130,7 +145,7 @@ def _pan(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level: in
             (words.HOT, words.COOLANT, words.COLLECT),
             needs=(
                 warmth(bench.units_first),
-                bench.need("out_ml", "out by the plug", by_plug, int(by_plug * DRAIN_SPREAD)),
+                _out(bench, "out by the plug", by_plug, int(by_plug * DRAIN_SPREAD)),
             ),
             limits={
                 "op": "drain",
@@ -160,7 +175,7 @@ def _pan(bench: Bench, stage: Mapping[str, Any], label: str, out: int, level: in
         f"{label}: {said}",
         tuple(warned),
         # What is off by the plug is off for the whole of it.
-        needs=(*before, bench.need("out_ml", "out with the pan", rest, int(out * DRAIN_SPREAD))),
+        needs=(*before, _out(bench, "out with the pan", rest, int(out * DRAIN_SPREAD))),
         limits=shown(
             bench, stage, level, "off", "until it drips", out_ml=rest, out=amount, **({} if by_plug else _hot(bench))
         ),

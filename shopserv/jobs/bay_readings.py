@@ -216,6 +216,34 @@ def is_beyond_stop(row: dict[str, Any], base: int) -> bool:
     return base > row.get("stop_base", base)
 
 
+def more_than_holds(row: dict[str, Any], base: int, units_first: str) -> str:
+    """Why so much cannot have come out of the unit, with the unit to look at; empty: it can."""
+    holds = row.get("holds_base")
+    if holds is None or base <= holds:
+        return ""
+    read, most = (volume(ml, units_first) for ml in (base, holds))
+    return f"{row['words']}: {read} was read, and the unit holds {most}. {_in_other_unit(row, base, holds)}"
+
+
+def more_than_sump(row: dict[str, Any], base: int, units_first: str) -> str:
+    """What is asked of more than the sump holds, with both readings; empty: it is not more."""
+    sump = row.get("sump_base")
+    if sump is None or base <= sump:
+        return ""
+    return f" The sump holds {volume(sump, units_first)}. {_in_other_unit(row, base, sump)}"
+
+
+def _in_other_unit(row: dict[str, Any], base: int, most: int) -> str:
+    """The same figure read in the other unit, as a question where it fits."""
+    figure = measures.whole(KEYS[row["unit"]].back(base))
+    is_us = "qt" in row["unit"]
+    ml = measures.whole(KEYS["0.1 L" if is_us else "0.1 qt"].exact(figure))
+    said = volume(ml, "metric" if is_us else "us")
+    if ml <= most:
+        return f"Was it {said}?"
+    return f"Read as the other unit it is {said}, which does not fit either: look at the scale of the vessel."
+
+
 def never_read(row: dict[str, Any], base: int, units_first: str) -> str:
     """Why a reading without limits cannot be: its value, between what it lies, what a right one looks like; empty: it
     can.

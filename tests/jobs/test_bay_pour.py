@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from shopserv.catalog import selectors as catalog
+from shopserv.common.errors import Refusal
+from shopserv.jobs import bay_readings as readings
 from shopserv.jobs import courses
 from shopserv.jobs.bay_course import stop_measured
 from shopserv.jobs.bay_drain import pour_measured
@@ -144,3 +146,52 @@ def test_how_far_a_course_runs_above_the_line_at_its_worst(cast):
     assert (over.stage, over.level_ml, over.by_ml) == (2, 1_201, 1)
     assert over_the_line(course, 1_201) is None
     assert over_the_line(course, None) is None
+
+
+def out_row(units_first, holds, sump):
+    row = readings.need("out_ml", "out", units_first=units_first, start=3_100, low=2_500, high=3_700)
+    return {**row, "holds_base": holds, "sump_base": sump}
+
+
+def test_more_than_the_unit_holds_asks_for_the_unit_and_more_than_the_sump_with_both():
+    metric, us = out_row("metric", 7_100, 3_400), out_row("us", 7_100, 3_400)
+
+    assert readings.more_than_holds(metric, 7_100, "metric") == ""
+    assert readings.more_than_holds(metric, 7_400, "metric") == (
+        "out: 7.4 L (7.8 qt) was read, and the unit holds 7.1 L (7.5 qt). Was it 7.4 qt (7.0 L)?"
+    )
+    assert readings.more_than_holds(us, 7_760, "us") == (  # 8.2 qt
+        "out: 8.2 qt (7.8 L) was read, and the unit holds 7.5 qt (7.1 L). "
+        "Read as the other unit it is 8.2 L (8.7 qt), which does not fit either: look at the scale of the vessel."
+    )
+    assert readings.more_than_sump(metric, 3_400, "metric") == ""
+    assert readings.more_than_sump(metric, 3_500, "metric") == (
+        " The sump holds 3.4 L (3.6 qt). Was it 3.5 qt (3.3 L)?"
+    )
+    bare = readings.need("out_ml", "out", units_first="us")
+    assert readings.more_than_holds(bare, 99_000, "us") == readings.more_than_sump(bare, 99_000, "us") == ""
+
+
+@pytest.mark.django_db
+def test_no_drain_brings_more_than_the_unit_holds_and_more_than_its_sump_is_asked(cast):
+    step = bays.up_to(cast, bays.in_the_bay(cast, "A"), "drain")
+    row = next(row for row in step.needs if row["what"] == "out_ml")
+    assert (row["holds_base"], row["sump_base"]) == (7_400, max(3_400, row["high_base"]))
+
+    def finish(tenths, **more):
+        return bay.finish_step(
+            step, actor=cast.odo, presses=bays.as_asked(step, out_ml=tenths), once_key="f", answers=bays.AT_ONCE, **more
+        )
+
+    for try_ in (
+        lambda: finish(85, is_confirmed=True),
+        lambda: bay.press(step, bay.Press("out_ml", 85, "0.1 qt", "p"), actor=cast.odo),
+    ):
+        with pytest.raises(Refusal, match="the unit holds") as said:
+            try_()
+        assert (said.value.code, said.value.confirmable) == ("bay.never_read", False)
+    with pytest.raises(Refusal, match="The sump holds") as said:
+        finish(74)
+    assert (said.value.code, said.value.confirmable) == ("bay.outside", True)
+    assert "7.4 qt was read" in said.value.message
+    assert "7.4 L (7.8 qt)" in said.value.message

@@ -115,7 +115,8 @@ def _refuse_never_read(step: BayStep, press: Press) -> None:
     value = readings.to_base(press.what, press.value, press.unit)
     if press.what == "temp_mdegc" and value > readings.HOTTEST_MDEGC:
         _refuse_hot(step, value, ())
-    wrong = readings.never_read(row, value, step.shop.units_first)
+    wrong = readings.more_than_holds(row, value, step.shop.units_first)
+    wrong = wrong or readings.never_read(row, value, step.shop.units_first)
     if wrong:
         raise Refusal(f"{wrong} Read it once more.", code="bay.never_read", field=press.what)
 
@@ -311,7 +312,11 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
             refuse_below(step, event, events)
         if row["what"] == "temp_mdegc":
             _refuse_hot(step, event.value, events)
-        wrong = readings.outside(row, event.value, "") or readings.never_read(row, event.value, step.shop.units_first)
+        units = step.shop.units_first
+        if never := readings.more_than_holds(row, event.value, units):
+            raise Refusal(f"{never} Read it once more.", code="bay.never_read", field=row["what"])
+        wrong = readings.outside(row, event.value, "") or readings.never_read(row, event.value, units)
+        wrong += readings.more_than_sump(row, event.value, units) if wrong else ""
         if wrong and not (readings.is_beyond_stop(row, event.value) and _was_held(step, events, wrong)):
             return "bay.outside", wrong, WATCH, row["what"]
     if step.code == "flow_proof":
