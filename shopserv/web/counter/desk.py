@@ -68,11 +68,12 @@ def desk_row(row: DeskRow) -> SafeString:
         '<span class="second-line">{} {}</span>', _("since"), formats.clock_time(_here(row.state_since))
     )
     return format_html(
-        '<tr><td class="when">{}</td><td class="number">{}</td>'
+        '<tr><td class="when">{}</td><td class="number" data-label="{}">{}</td>'
         '<td><a class="plain" href="{}"><span class="vehicle-number">{}</span></a> <span class="soft">{}</span>'
         '<span class="second-line">{}</span></td><td>{}{}</td><td>{}<span class="second-line">{}</span></td>'
-        "<td>{}</td><td>{}</td></tr>",
+        '<td>{}</td><td data-label="{}">{}</td></tr>',
         _promised(row),
+        _("came"),
         _mark(row.came_at) if row.came_at else NOTHING,
         reverse("counter:visit", args=[row.number]),
         row.fleet_number or row.vehicle_number,
@@ -83,6 +84,7 @@ def desk_row(row: DeskRow) -> SafeString:
         row.going_on[:1].upper() + row.going_on[1:],
         row.vehicle,
         grade(row.grade),
+        _("whose move"),
         format_html("<b>{}</b>", _("ours")) if row.whose_move == "ours" else row.whose_move,
     )
 

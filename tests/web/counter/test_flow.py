@@ -69,6 +69,9 @@ def test_the_desk_shows_the_day(tobin, cast):
 
     assert answer.status_code == 200
     assert "the day by promised time" in answer.content.decode()
+    row = answer.content.decode().split("<tbody>")[1].split("</tr>")[1]
+    assert 'class="ledger desk"' in answer.content.decode()  # on a phone one column, by the sheet of the counter
+    assert ('data-label="came"' in row, 'data-label="whose move"' in row) == (True, True)
 
 
 def test_a_vehicle_on_file_is_taken_in(tobin):
