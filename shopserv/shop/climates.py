@@ -262,6 +262,13 @@ def _humidity(month: Month, number: int) -> int:
         return month.humidity_ppm
     if month.dew_point_mdegc is None:
         raise Refusal(f"Month {number} has neither humidity nor dew point.", code="place.dew_point", field=field)
+    if month.dew_point_mdegc > month.mean_mdegc:
+        raise Refusal(
+            f"Month {number}: a dew point of {formats.temperature(month.dew_point_mdegc)} lies above the mean of "
+            f"{formats.temperature(month.mean_mdegc)}; air holds no more water than that. Look at both figures.",
+            code="place.dew_point",
+            field=field,
+        )
     try:
         return round(MILLION * moisture.relative_humidity(month.mean_mdegc / 1000, month.dew_point_mdegc / 1000))
     except CalcError as cause:

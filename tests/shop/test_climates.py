@@ -28,6 +28,17 @@ def test_one_figure_stands_for_the_whole_year(cast):
     assert place in climates.places_of(cast.odo)
 
 
+def test_a_dew_point_above_the_mean_is_refused_in_both_units(cast):
+    months = [Month(20_000, dew_point_mdegc=dew) for dew in (20_000, 20_001, 21_111)]
+
+    assert climates._humidity(months[0], 1) == 1_000_000
+    for month in months[1:]:
+        with pytest.raises(Refusal) as refused:
+            climates._humidity(month, 3)
+    assert (refused.value.code, refused.value.field) == ("place.dew_point", "air_3")
+    assert "a dew point of 70.0 °F (21.1 °C) lies above the mean of 68.0 °F (20.0 °C)" in refused.value.message
+
+
 def test_a_dew_point_gives_the_humidity(cast):
     """20 °C with a dew point of 9.27 °C is 50 %: psychrometric table, memory; and 12 months are kept as typed."""
     months = [Month(20_000, dew_point_mdegc=9_270)] * 12

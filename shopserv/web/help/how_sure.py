@@ -39,7 +39,7 @@ WORDS: dict[str, str | Promise] = {
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One group of cases: how many; of a hundred true days, how many lay in the band and before it; late over early.
+    """One group of cases: how many; of a hundred true days, how many in the band, before, after it; late over early.
 
     again   of a hundred in the band, on the other vehicles
     """
@@ -49,6 +49,7 @@ class Row:
     held: str
     again: str
     before: str
+    after: str
     wide: str
 
 
@@ -78,6 +79,7 @@ class HowSure:
     again      on other vehicles, made up with other seeds
     contract   of the band of the pair slopes alone
     least, most  of all groups and both tries
+    near, far    those due soonest and last after the last reading
     """
 
     cases: str
@@ -88,6 +90,8 @@ class HowSure:
     contract: str
     least: str
     most: str
+    near: Row
+    far: Row
     parts: tuple[Part, ...]
     faults: tuple[Fault, ...]
     found: str
@@ -121,6 +125,8 @@ def how_sure() -> HowSure:
         least=formats.number(100 * min(shares), 1),
         most=formats.number(100 * max(shares), 1),
         contract=_of_hundred(read["contract_held"], read["contract_cases"]),
+        near=ahead[0],
+        far=ahead[-1],
         parts=(
             Part(_("by how it is driven and read"), tuple(shapes)),
             Part(_("the same by how far ahead it is due"), tuple(ahead)),
@@ -155,7 +161,8 @@ def _row(words: str | Promise, row: Mapping[str, Any], again: Mapping[str, Any])
     wide = formats.number(Fraction(str(row["late_over_early"])), 1)
     held, before = _of_hundred(row["held"], row["cases"]), _of_hundred(row["early"], row["cases"])
     other = _of_hundred(again["held"], again["cases"])
-    return Row(words, formats.number(row["cases"]), held, other, before, wide)
+    after = _of_hundred(row["cases"] - row["held"] - row["early"], row["cases"])
+    return Row(words, formats.number(row["cases"]), held, other, before, after, wide)
 
 
 def _of_hundred(part: int, whole: int) -> str:

@@ -17,6 +17,7 @@ from shopserv.common.templatetags.look import computed, grade
 from shopserv.reminders.selectors import DueRow
 
 NOTHING = SafeString('<span class="nothing">–</span>')
+MINUS = "−"
 FEW_MONTHS = 2000  # thousandths
 DAYS_A_WEEK = timedelta(days=7)
 
@@ -58,7 +59,7 @@ def due_row(
         format_html('<a class="plain" href="{}" data-open>{}</a>', url, row.number) if url else row.number,
         SafeString(' class="soft"') if row.is_fleet else "",
         row.keeper or NOTHING,
-        format_html("{} {}", left, _("left")) if left != NOTHING else "",
+        _on_phone(left),
         line_svg(row, weeks),
         _clock(row.governs),
         _with_sum(left, f"{url}due/#{row.governs}") if url and row.governs else left,
@@ -143,6 +144,15 @@ def _left(row: DueRow, today: date) -> SafeString:
         return NOTHING
     figure, _space, unit = formats.distance(row.left_m, "us" if row.distance_unit == "mi" else "metric").partition(" ")
     return _figure(figure, unit)
+
+
+def _on_phone(left: SafeString) -> SafeString | str:
+    """What is left in words; what is past stands so already on its line's day."""
+    if left == NOTHING:
+        return ""
+    if not left.startswith(MINUS):
+        return format_html("{} {}", left, _("left"))
+    return format_html("{} {}", _("past by"), SafeString(left.removeprefix(MINUS)))
 
 
 def _figure(figure: str, unit: str) -> SafeString:

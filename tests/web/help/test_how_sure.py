@@ -30,6 +30,9 @@ def test_shares_are_those_of_the_file():
     assert [(row.cases, row.held, row.before) for row in told] == [
         (f"{row['cases']:,}", share(row["held"], row["cases"]), share(row["early"], row["cases"])) for row in rows
     ]
+    late = [share(row["cases"] - row["held"] - row["early"], row["cases"]) for row in rows]
+    assert [row.after for row in told] == late
+    assert (found.near, found.far) == (found.parts[1].rows[0], found.parts[1].rows[-1])
     assert found.found == share(sum(k["found"] for k in kinds.values()), sum(k["wrong"] for k in kinds.values()))
     assert "1 reading known" in [str(row.words) for row in told]
 
@@ -58,5 +61,11 @@ def test_the_page_tells_them(cast):
     assert "How sure the due days are" in said
     assert f"it held {how_sure().held} of a hundred" in said
     assert f"held {how_sure().least} to {how_sure().most} of a hundred" in said
+    near, far = how_sure().near, how_sure().far
+    assert (near.before, near.after, far.before, far.after) == ("15.3", "4.0", "10.9", "11.6")
+    assert (
+        "of a hundred due 1 to 30 days after the last reading, 15.3 came before the early edge and 4.0 after the late "
+        "one; of a hundred due 730 to 1825 days after the last reading, 10.9 and 11.6."
+    ) in said
     assert [said.count(part.head) for part in how_sure().parts] == [1, 1, 1]
     assert "the published average counts: 18,054 km a vehicle and year" in said

@@ -284,6 +284,10 @@ def test_less_than_two_months_are_told_in_days(maren):
     assert '−5 <span class="unit">mo</span>' in line_of(maren, "V-12")
 
 
+def test_on_a_phone_what_is_past_is_told_as_past(maren):
+    assert '<span class="on-phone">past by 5 <span class="unit">mo</span></span>' in line_of(maren, "V-12")
+
+
 def test_a_second_line_holds_what_a_phone_has_no_columns_for(tobin):
     plan(tobin, "F-18")
 

@@ -291,7 +291,10 @@ def test_the_owner_puts_a_place_on_file_by_a_year_or_by_months_with_dew_points(s
         ({"heat_1": "59", "air_1": "70", "heat_2": "60"}, "Empty. Type all twelve months, or January alone"),
         ({"heat_1": "59"}, "Jan, humidity or dew point: Nothing was typed."),
         ({"heat_1": "59", "air_1": "101"}, "Jan, humidity or dew point:"),
-        ({"kind": "dew", "heat_1": "20 C", "air_1": "21 C"}, "A dew point of 21 °C lies above 20 °C."),
+        (
+            {"kind": "dew", "heat_1": "20 C", "air_1": "21 C"},
+            "a dew point of 69.8 °F (21.0 °C) lies above the mean of 68.0 °F (20.0 °C)",
+        ),
         ({"name": "Kell Top (hill)", "heat_1": "59", "air_1": "70"}, "is on file. Give this one another name."),
     ],
 )
