@@ -148,3 +148,16 @@ def test_a_pumped_course_that_was_read_as_planned_leaves_the_planned_share():
     assert of(rows) == [course.fraction_low_ppm, course.fraction_high_ppm]
     less = [(pk, what, value - 200 if pk == 3 else value, words) for pk, what, value, words in rows]
     assert of(less)[0] < course.fraction_low_ppm  # 0.2 L less of one batch, poured and pumped
+
+
+def test_what_cannot_have_happened_leaves_the_planned_share_and_says_so():
+    course = {**COURSE, "stages": [DRAIN[0], {"op": "pump"}], "levels_ml": [-3_100, -3_100]}
+    steps = [
+        SimpleNamespace(pk=1, code="drain", state="done", limits={"op": "drain", "level_after_ml": -3_100}),
+        SimpleNamespace(pk=2, code="pump", state="done", limits={"op": "pump", "level_after_ml": -3_100}),
+    ]
+
+    kept = measured_course.done(course, SHEET, steps, read((1, "out_ml", 3_800, ""), (2, "out_ml", 500, "")))
+
+    assert list(kept) == ["cannot"]  # the pump drew from an empty sump
+    assert measured_course.words(kept) == "share as planned: what was measured does not fit the unit of the sheet"

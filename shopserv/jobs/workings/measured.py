@@ -38,7 +38,8 @@ def share_working(kept: Mapping[str, Any]) -> Working | None:
 def _given(kept: Mapping[str, Any]) -> Iterator[Given]:
     fill = kept["sheet"]["total_fill_ml"] or (kept["fill_ml"], kept["fill_ml"])
     if fill[0] is not None:
-        yield Given("C", "fill of the unit", fill[1], "mL", From.UNIT_SHEET, "", *fill)
+        ends = fill if fill[0] != fill[1] else ()
+        yield Given("C", "fill of the unit", fill[1], "mL", From.UNIT_SHEET, "", *ends)
     for number, row in enumerate(kept["stages"], start=1):
         where = From.MEASURED if row["is_measured"] else From.COMPUTED
         source = "bay sheet" if row["is_measured"] else "not measured: as planned"
