@@ -109,6 +109,33 @@ class Reckoned:
         return None if short is None else (short.order_by - self.today).days
 
 
+@dataclass(frozen=True, slots=True)
+class Other:
+    """A job priced by the whole package that would get other packages than its quote priced.
+
+    more_cents   what they cost us more than the quote's; below zero: less
+    """
+
+    job: AheadJob
+    counts: Mapping[str, int]
+    quoted: Mapping[str, int]
+    more_cents: int
+
+
+def others_than_quoted(found: Reckoned) -> tuple[Other, ...]:
+    """The served jobs that would open other packages than the quote's; those by the liter are left out."""
+    kinds = {kind.name: kind.cost_cents for kind in found.counted.packages}
+    jobs, rows = {job.order: job for job in found.jobs}, []
+    for one in found.promised.served if found.promised else ():
+        job = jobs[one.job.name]
+        quoted = {name: count for name, count in job.quoted.items() if count and name in kinds}
+        counts = {name: count for name, count in one.counts.items() if count}
+        if quoted and counts != quoted and job.rule != BY_LITER:
+            more = one.cost_cents - sum(count * kinds[name] for name, count in quoted.items())
+            rows.append(Other(job, counts, quoted, more))
+    return tuple(rows)
+
+
 def share_cents(one: Taken) -> int:
     """What is taken from an opened package, at its share of the cost, half-up to the cent."""
     return half_up(one.cost_cents.numerator, one.cost_cents.denominator)

@@ -11,7 +11,7 @@ from fractions import Fraction
 from shopserv.calc.age import still_inside
 from shopserv.calc.working import From, Given, Step, Working
 from shopserv.logbook.models import ServiceRecord
-from shopserv.registry.models import Vehicle
+from shopserv.registry.models import ContactPoint, KeeperRecord, Vehicle
 from shopserv.registry.selectors import vehicles_of
 from shopserv.shop.actors import Actor
 
@@ -77,6 +77,20 @@ def _total(shares: Sequence[tuple[bool, Fraction]]) -> Fraction:
     later = [share for _of, share in shares]
     parts = [still_inside(share, later[i + 1 :]) for i, (of, share) in enumerate(shares) if of]
     return sum(parts, Fraction(0))
+
+
+def owners_told(actor: Actor, vehicles: Sequence[Vehicle]) -> dict[int, str]:
+    """Owner and telephones of each vehicle by its key, for who may see people; else nothing. Two queries."""
+    if not actor.may("see people"):
+        return {}
+    kept = KeeperRecord.objects.filter(vehicle__in=vehicles).select_related("customer").order_by("from_on")
+    newest = {row.vehicle_id: row.customer for row in kept}
+    owners = {vehicle: owner for vehicle, owner in newest.items() if owner is not None}
+    phones: dict[int, list[str]] = defaultdict(list)
+    good = ContactPoint.objects.filter(customer__in=owners.values(), kind="phone", state="good").order_by("pk")
+    for customer, typed in good.values_list("customer", "as_typed"):
+        phones[customer].append(typed)
+    return {vehicle: ", ".join([owner.name, *phones[owner.pk]]) for vehicle, owner in owners.items()}
 
 
 def known_batches(actor: Actor) -> list[str]:

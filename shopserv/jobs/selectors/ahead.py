@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -28,6 +28,7 @@ class AheadJob:
     low_ml     the low end; equal where the fill is known
     rule       by which its quote prices fluid
     said       where the need stands: "BRW-Q-118 version 1 option C"
+    quoted     stock number -> count of the packages that the quote priced, those of other products too
     """
 
     order: str
@@ -43,6 +44,7 @@ class AheadJob:
     low_ml: int
     rule: str
     said: str
+    quoted: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,10 @@ def _jobs(order: Any, today: date, zone: ZoneInfo) -> list[AheadJob]:
     """One job for each product of a work order, what was added to it among it."""
     visit, yes = order.visit, order.yes[-1]
     needs: dict[str, tuple[int, int]] = {}
+    quoted: dict[str, int] = {}
     for facts in (order.facts, *order.facts.get("added", ())):
+        for number, count in facts.get("packages", {}).items():
+            quoted[number] = quoted.get(number, 0) + count
         for fluid in facts.get("fluids", ()):
             high, low = needs.get(fluid["code"], (0, 0))
             needs[fluid["code"]] = (high + fluid["need_ml"], low + fluid["low_need_ml"])
@@ -110,6 +115,7 @@ def _jobs(order: Any, today: date, zone: ZoneInfo) -> list[AheadJob]:
             low_ml=low,
             rule=version.rules["fluid_rule"],
             said=f"{yes.quote.number} version {version.version} option {yes.option.letter}",
+            quoted=quoted,
         )
         for code, (high, low) in needs.items()
         if high > 0

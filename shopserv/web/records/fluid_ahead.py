@@ -97,5 +97,7 @@ def _asked(request: HttpRequest, actor: Actor) -> Asked:
         form = ShelfForm(request.GET, product=product, today=today, units_first=actor.house.units_first)
         jobs = [replace(job, day=day) for job in product.jobs if (day := days[job.order]) is not None]
         is_whole = form.counted is not None and len(jobs) == len(product.jobs)
-        parts.append((product, form, reckon(jobs, form.counted, today=today) if is_whole and form.counted else None))
+        found = reckon(jobs, form.counted, today=today) if is_whole and form.counted else None
+        short = found.promised.shortage if found and found.promised else None
+        parts.append((product, form, None if short and form.ask_lead(short.job) else found))
     return Asked(tuple(parts), days_form, days)

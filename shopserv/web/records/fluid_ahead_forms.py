@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as later
 
 from shopserv.calc.opened import OpenPackage
 from shopserv.calc.packages import Package as Kind
-from shopserv.calc.promise import Arrival
+from shopserv.calc.promise import AgreedJob, Arrival
 from shopserv.catalog.models import Package
 from shopserv.common import formats, parsing
 from shopserv.jobs.selectors.ahead import AheadJob, AheadProduct
@@ -28,7 +28,7 @@ from shopserv.web.query import ORDER
 MOST_COUNTED = 9_999
 MOST_DAYS = 180  # ahead: a day without its year that has just passed is not taken for one of next year
 NOT_COUNTED = later("Nothing was typed. Count it, and type 0 where there is none.")
-NO_LEAD = later("Nothing was typed. Type 0 where it comes on the same day.")
+NO_LEAD = later("The shelf does not reach for %(job)s: say by when to order. Type 0 where it comes on the same day.")
 MOST_ROWS = 6  # of opened packages, and of what is on its way
 OPENED = ("kind", "left", "use_by", "batch")
 COMING = ("from", "count", "usable")
@@ -64,7 +64,7 @@ class ShelfForm(PageForm):
             kind="count",
             most=MOST_DAYS,
             label=later("Calendar days until an order is here"),
-            error_messages={"required": NO_LEAD},
+            required=False,
         )
         for row in range(self._rows("left", "use_by", "batch", "kind")):
             self.fields[f"kind{row}"] = forms.ChoiceField(choices=kinds, required=False, label=later("kind"))
@@ -152,7 +152,7 @@ class ShelfForm(PageForm):
             for row in self._rows_of("from")
             if said[f"from{row}"]
         )
-        return Counted(self.product.code, kinds, opened, coming, said["lead"])
+        return Counted(self.product.code, kinds, opened, coming, said["lead"] or 0)
 
     def _opened(self, row: int) -> OpenPackage:
         said, kind = self.cleaned_data, self._kind(self.cleaned_data[f"kind{row}"])
@@ -161,6 +161,13 @@ class ShelfForm(PageForm):
         label = f"{self._word(kind)} {row + 1}" + (f" ({batch})" if batch else "")
         left = Fraction(said[f"left{row}"].ml)
         return OpenPackage(label, self.product.code, batch, left, said[f"use_by{row}"], kind.volume_ml, kind.cost_cents)
+
+    def ask_lead(self, job: AgreedJob) -> bool:
+        """The days of an order, where the shelf fails and none were typed: whether they have to be asked."""
+        is_asked = self.cleaned_data.get("lead") is None
+        if is_asked:
+            self.add_error("lead", ValidationError(NO_LEAD % {"job": job.name}, "lead"))
+        return is_asked
 
     @property
     def shelf_fields(self) -> list[Any]:

@@ -15,8 +15,8 @@ from django.utils.translation import ngettext
 from shopserv.calc.promise import Promised
 from shopserv.common import formats
 from shopserv.jobs.selectors.ahead import AheadJob, AheadProduct
-from shopserv.jobs.shelf import BY_LITER, MOST_WAYS, Pool, Reckoned, share_cents, with_days
-from shopserv.logbook.batches import MILLION, batch_inside, known_batches
+from shopserv.jobs.shelf import BY_LITER, MOST_WAYS, Other, Pool, Reckoned, others_than_quoted, share_cents, with_days
+from shopserv.logbook.batches import MILLION, batch_inside, known_batches, owners_told
 from shopserv.shop.actors import Actor
 from shopserv.web.nav import may_open
 from shopserv.web.records.fluid_ahead_forms import ShelfForm, words_of
@@ -83,7 +83,7 @@ class Teller:
             by,
             more,
             tuple(self._opened(found)),
-            tuple(self._pool(pool) for pool in found.pools),
+            tuple(self._pool(pool) for pool in found.pools if len(pool.jobs) > 1),
             sums_of(found),
         )
 
@@ -117,7 +117,8 @@ class Teller:
         short = found.promised.shortage
         if short is None:
             said = ngettext("reaches for the job ahead.", "reaches for the %(n)s jobs ahead.", number) % {"n": number}
-            return FINE, said, "", ()
+            others = tuple(self._other(one) for one in others_than_quoted(found))
+            return WATCH if others else FINE, said, "", others
         job = next(one for one in found.jobs if one.order == short.job.name)
         left = found.days_to_order or 0
         on = _("%(on)s, %(order)s (%(vehicle)s)") % {
@@ -128,6 +129,23 @@ class Teller:
         verdict = _("does not reach for %(job)s.") % {"job": on}
         by = self._by(short.order_by, left, found.today)
         return (WATCH if left > 0 else DECIDE, verdict, by, tuple(self._order(found)))
+
+    def _other(self, one: Other) -> str:
+        """Other packages than the quote's: what they cost us more for who may see it, and whose the rest is."""
+        said = _("%(order)s (%(vehicle)s) would get %(mix)s where its quote has %(quoted)s") % {
+            "order": one.job.order,
+            "vehicle": one.job.vehicle,
+            "mix": self.mix(one.counts),
+            "quoted": self.mix(one.quoted),
+        }
+        cost = ""
+        if self.with_cost and one.more_cents:
+            told = {"cost": formats.money(abs(one.more_cents), self.currency)}
+            cost = (_(", %(cost)s more of our cost") if one.more_cents > 0 else _(", %(cost)s less of our cost")) % told
+        return _("%(said)s%(cost)s; the price stands, and the rest becomes the customer's.") % {
+            "said": said,
+            "cost": cost,
+        }
 
     def _by(self, by: date, left: int, today: date) -> str:
         if left < 0:
@@ -267,16 +285,19 @@ class Teller:
 
 def batch_told(actor: Actor, mark: str) -> dict[str, Any]:
     """The vehicles that got a batch, or which batches are known."""
+    found = batch_inside(actor, mark)
+    people = owners_told(actor, [one.vehicle for one in found])
     rows = [
         {
             "vehicle": one.vehicle,
+            "people": people.get(one.vehicle.pk, ""),
             "on": one.got[-1],
             "times": len(one.got),
             "share": formats.share(int(one.low * MILLION), int(one.high * MILLION)),
             "after": one.after,
             "product": one.product,
         }
-        for one in batch_inside(actor, mark)
+        for one in found
     ]
     return {"mark": mark, "rows": rows, "known": "" if rows else _list(known_batches(actor))}
 

@@ -63,6 +63,25 @@ def test_counted_it_reaches_or_names_the_vehicle_and_the_last_day_to_order(signe
     assert "would have had to go out by Nov 22, 2 days ago" in late
 
 
+def test_other_packages_than_the_quotes_are_told_and_the_days_of_an_order_not_asked(signed_in, order):
+    pail = {"FEN2-n_FEN2-P": "1", "FEN2-n_FEN2-J": "0", "FEN2-n_FEN2-B": "0"}  # no days of an order: it reaches
+
+    owner, keeper = signed_in("maren").get(PAGE, pail), signed_in("sam").get(PAGE, pail)
+    fine = text(signed_in("sam").get(PAGE, {**FULL, "FEN2-lead": ""}))
+
+    said = "(V-01) would get 1 pail where its quote has 2 jugs and 3 bottles"
+    rest = "; the price stands, and the rest becomes the customer's."
+    assert (owner.status_code, owner.context["told"][0].grade) == (200, "watch")
+    cost = re.search(
+        re.escape(said) + r", \$([\d.]+) (more|less) of our cost" + re.escape(rest), owner.context["told"][0].more[0]
+    )
+    assert cost
+    assert said + rest in keeper.context["told"][0].more[0]
+    assert "would get" not in fine
+    assert "as it should be" in fine
+    assert "nothing to share" not in fine
+
+
 def test_costs_are_for_who_may_see_them(signed_in, order):
     owner, keeper, writer = (text(signed_in(who).get(PAGE, FULL)) for who in ("maren", "sam", "tobin"))
 
@@ -114,7 +133,10 @@ WRONG = [
     ({"FEN2-n_FEN2-J": "-3"}, "Jugs, 4.0 qt (3.8 L) each:"),
     ({"FEN2-n_FEN2-J": "1000000000"}, "1000000000 is not between 0 and 9,999."),
     ({"FEN2-n_FEN2-J": "five"}, "Jugs, 4.0 qt (3.8 L) each:"),
-    ({"FEN2-lead": ""}, "Type 0 where it comes on the same day."),
+    (
+        {"FEN2-lead": "", "FEN2-n_FEN2-B": "0", "FEN2-n_FEN2-J": "1"},
+        "does not reach for BRW-W-1: say by when to order. Type 0 where",
+    ),
     ({"FEN2-kind0": "FEN2-B", "FEN2-left0": "1.2"}, "A bottle holds 1.0 qt (0.9 L); more cannot be left in it."),
     ({"FEN2-kind0": "FEN2-B"}, "still in it: Nothing was typed. Fill it in, or empty the row."),
     ({"FEN2-left0": "0.5"}, "kind: Nothing was typed. Fill it in, or empty the row."),
@@ -186,4 +208,8 @@ def test_a_batch_is_found_by_who_keeps_parts_and_by_the_owner(signed_in):
     assert sums["value"] == text(found).count("FEN6L")
     assert "No job in the logbook names batch “nowhere”. Look at the label again; poured last were" in text(unknown)
     assert (long.status_code, "x" * 41 in long.content.decode()) == (422, True)
+    assert re.search(
+        r"FEN6L Kell Top Parcel Carriers, \S+ .*? 90 % = 0", text(signed_in("maren").get(PAGE, {"batch": "l6-2602"}))
+    )
+    assert "Kell Top" not in text(found)  # who keeps parts sees no people
     assert "still inside" not in text(signed_in("tobin").get(PAGE, {"batch": "L6-2602"}))
