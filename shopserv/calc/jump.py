@@ -117,8 +117,8 @@ def jump(first: Read, then: Read, between: Between) -> Jump:
 
     raises   OutOfRange, DateOrder where the later was pressed first
     source   falls: calc.jump.cooled, and the mean of cold and warm fluid by volume; rises: heat of the converter in the
-             fluid alone, the metal left out, from the mean with all that was poured, nothing let out; the doubt: root of
-             the squares, twice (JCGM 100:2008, 5.1.2 and 6.3.3). An instrument named at both readings errs alike in
+             fluid alone, the metal left out, from the mean with all that was poured, nothing let out; the doubt: root
+             of the squares, twice (JCGM 100:2008, 5.1.2 and 6.3.3). An instrument named at both readings errs alike in
              both. Sizes common practice, no source
     check    66.7 °C, then 42.8 °C in the same minute, 1 K each, air 20 °C, engine running, 0.6 of 7.4 L in the
              cooler circuit: down to 57.6 °C

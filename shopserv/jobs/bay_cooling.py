@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -13,6 +14,9 @@ from shopserv.jobs import bay_readings as readings
 from shopserv.jobs.bay_bench import Tool, tool
 from shopserv.jobs.bay_events import REDO, latest
 from shopserv.jobs.models import BayEvent, BayStep
+
+
+LEAST_MIN = 3  # between the first and the last reading of a clock; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,14 @@ class Cooling:
     def at(self, minutes: float | None) -> datetime | None:
         """The moment so many minutes after the last reading."""
         return None if minutes is None else self.readings[-1][0] + timedelta(minutes=minutes)
+
+    def is_above_window(self, when: datetime) -> bool:
+        """Whether the fluid is still hotter than its window then: by the clock, without one as it was read last."""
+        if self.clock is None:
+            return self.readings[-1][1] > self.window_mdegc[1]
+        opens = self.clock.opens
+        at = self.at(opens.minutes) if opens else None
+        return at is None or when < at
 
     @property
     def start_engine_at(self) -> datetime | None:
@@ -68,8 +80,10 @@ def cooling_of(
     limits = first.limits
     window = limits["low_mdegc"], limits["high_mdegc"]
     thermometer = tool(tools, "thermometer", one.instrument)
-    found, wrong = None, ""
+    found, wrong = None, _too_soon(read)
     try:
+        if wrong:
+            raise errors.InsufficientReadings(wrong)
         found = cool_clock(
             [
                 Reading(Fraction(int((at - read[0][0]).total_seconds()), 60), Fraction(mdegc, 1000))
@@ -81,10 +95,22 @@ def cooling_of(
             trust=Errors(thermometer.trusted),
         )
     except errors.CalcError as cause:
-        wrong = _why(cause, read, air.value, units_first)
+        wrong = wrong or _why(cause, read, air.value, units_first)
     level = rows["level"].limits if "level" in rows else {}
     since = _engine_since(rows.get("start_engine"), read[-1][0])
     return Cooling(found, read, air.value, window, second.order, wrong, since, bool(level.get("is_engine_off")))
+
+
+def _too_soon(read: Sequence[tuple[datetime, int]]) -> str:
+    """That readings which fell lie too near in time for a clock, and when to read again; empty: they do not."""
+    passed = (read[-1][0] - read[0][0]).total_seconds() / 60
+    if passed >= LEAST_MIN or read[-1][1] >= read[0][1]:
+        return ""
+    minutes = math.ceil(LEAST_MIN - passed)
+    return (
+        f"The readings lie less than {LEAST_MIN} minutes apart; when each was taken is not known so well. "
+        f"Read once more in {minutes} min or later."
+    )
 
 
 def _engine_since(step: BayStep | None, last_read: datetime) -> datetime | None:

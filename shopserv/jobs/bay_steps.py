@@ -111,7 +111,7 @@ def _look(bench: Bench) -> Iterator[Step]:
         "fluid_look",
         "Look at a drop of the fluid: color, smell, dust, milk.",
         (words.COOLANT, words.HOT),
-        limits={"color of the new fluid": bench.fluid},
+        limits={"new fluid": bench.fluid},
     )
     yield Step(
         "leak_look",

@@ -69,6 +69,7 @@ def finish(cast: Any, order: WorkOrder, **other: int) -> Any:
         actor=cast.odo,
         presses=as_asked(step, **other),
         once_key=f"{order.pk}-{step.order}-done",
+        is_confirmed=step.code == "start_engine",  # hot as it was read a moment before
         answers=AT_ONCE,
     )
 

@@ -93,7 +93,7 @@ def test_readings_that_make_no_clock_say_why():
 
 
 def test_a_fall_too_small_to_tell_says_how_far_to_wait():
-    early = clock((2, "temp_mdegc", 58_500, 1.43), first=[(1, "temp_mdegc", 60_000, 0), FIRST[1]])
+    early = clock((2, "temp_mdegc", 58_500, 3), first=[(1, "temp_mdegc", 60_000, 0), FIRST[1]])
     near = clock((2, "temp_mdegc", 42_000, 9), first=[(1, "temp_mdegc", 43_000, 0), (1, "ambient_mdegc", 39_000, 0)])
 
     assert (early.clock, early.start_engine_at) == (None, None)
@@ -102,6 +102,18 @@ def test_a_fall_too_small_to_tell_says_how_far_to_wait():
         "Wait, and read once more at 132 °F (55.5 °C) or colder."
     )
     assert near.wrong.endswith("The air is too near for a clock: read on until the fluid is where the engine starts.")
+
+
+@pytest.mark.parametrize(("minutes", "again"), [(0.4, 3), (1, 2), (2, 1), (2.99, 1)])
+def test_readings_too_near_in_time_make_no_clock_and_say_when_to_read_again(minutes, again):
+    found = clock((2, "temp_mdegc", 60_000, minutes))
+
+    assert found.clock is None
+    assert found.wrong == (
+        "The readings lie less than 3 minutes apart; when each was taken is not known so well. "
+        f"Read once more in {again} min or later."
+    )
+    assert clock((2, "temp_mdegc", 60_000, 3)).clock is not None
 
 
 def test_air_that_is_too_warm_names_no_moment():
@@ -131,6 +143,18 @@ def test_once_the_engine_runs_nothing_says_to_start_it():
 def test_an_engine_that_stands_is_still_to_be_started(found):
     assert found.engine_since is None
     assert found.start_engine_at is not None
+
+
+def test_the_fluid_is_above_its_window_until_the_clock_says_it_opens():
+    found, read = clock((2, "temp_mdegc", 70_000, 9)), clock((2, "temp_mdegc", 79_000, 9))
+    cold = clock((2, "temp_mdegc", 45_000, 9), first=[(1, "temp_mdegc", 44_000, 0), FIRST[1]])
+    warm = clock((2, "temp_mdegc", 70_000, 9), first=[FIRST[0], (1, "ambient_mdegc", 46_000, 0)])
+
+    opens = found.at(found.clock.opens.minutes)
+    assert [found.is_above_window(opens + timedelta(seconds=by)) for by in (-1, 0, 1)] == [True, False, False]
+    assert (read.clock, read.is_above_window(BEGAN)) == (None, True)
+    assert (cold.clock, cold.is_above_window(BEGAN)) == (None, False)
+    assert warm.is_above_window(BEGAN + timedelta(days=1))
 
 
 def test_a_level_with_the_engine_off_starts_none():

@@ -435,3 +435,18 @@ def test_what_is_asked_names_the_reading_that_it_is_about(cast):
         bay.finish_step(step, actor=cast.odo, presses=bays.as_asked(step, tilt_side=9), once_key="d")
 
     assert (told.value.code, told.value.field) == ("bay.outside", "tilt_side")
+
+
+def test_the_engine_is_asked_about_while_the_fluid_is_above_its_window(cast):
+    order = bays.in_the_bay(cast)
+    step = bays.up_to(cast, order, "start_engine")
+
+    with pytest.raises(Refusal) as asked:
+        bay.finish_step(step, actor=cast.odo, once_key="e")
+    found = bay.finish_step(step, actor=cast.odo, once_key="e", is_confirmed=True)
+
+    assert (asked.value.code, asked.value.confirmable) == ("bay.early_start", True)
+    assert asked.value.message.endswith("running, it warms. Does the engine run already?")
+    assert "must cool below 113 °F (45 °C) before the engine starts" in asked.value.message
+    assert (found.is_held, bays.now(order).code) == (False, "sweep")
+    assert "must cool below" in TrailEntry.objects.filter(what="step done").latest("pk").after["early"]

@@ -101,7 +101,7 @@ def test_a_pumped_stage_says_what_comes_when_to_stop_and_where_the_level_stands_
     assert (
         first.text
         == "Stage 1 of 12: engine idling in park, switch off at 1.0 qt in the bucket: what runs on brings it to "
-        "1.37 qt (1.30 L), never beyond."
+        "at most 1.37 qt (1.30 L), never beyond."
     )
     assert first.limits["level_after"] == "1.37 qt (1.30 L) below full"
     assert first.limits["stop_sign"] == "switch off at 1.0 qt in the bucket, by scale or mark"

@@ -8,15 +8,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
 
 from shopserv.calc import bench, errors, measures
-from shopserv.common import clock
+from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal, StateRefusal
 from shopserv.common.moves import move
 from shopserv.jobs import bay_bench
 from shopserv.jobs import bay_readings as readings
+from shopserv.jobs.bay_cooling import cooling_of
 from shopserv.jobs.bay_course import stop_measured
 from shopserv.jobs.bay_drain import drain_measured
 from shopserv.jobs.bay_events import REDO, counted, latest, level_now
@@ -184,7 +186,12 @@ def _finish(
     ask, reason, grade, field = judge(step, events)
     if ask and not is_confirmed:
         raise Refusal(f"{reason} Is that right?", code=ask, field=field, confirmable=True)
+    early = _too_early(step, events)
+    if early and not is_confirmed:
+        raise Refusal(f"{early} Does the engine run already?", code="bay.early_start", confirmable=True)
     more = {} if ask else answered(step, events, answers)
+    if early:
+        more["early"] = early
     if not mark(order, step, "outside" if ask else "done", actor, once_key, words=reason):
         return _again(step)
     if ask:
@@ -324,6 +331,25 @@ def judge(step: BayStep, events: Sequence[BayEvent]) -> tuple[str, str, str, str
         if proof.flows is False:
             return "bay.flow", f"{_flow_words(proof, step)}.", DECISION, "flow_g"
     return _running(step, events)
+
+
+def _too_early(step: BayStep, events: Sequence[BayEvent]) -> str:
+    """Why the engine should not run yet: the fluid is still above its window; empty: it may."""
+    if step.code != "start_engine":
+        return ""
+    shop = step.shop
+    tools = bay_bench.tools_of(shop, clock.today(shop.time_zone))
+    cooling = cooling_of(list(step.work_order.steps.order_by("order")), events, tools, shop.units_first)
+    if cooling is None or cooling.is_engine_off or not cooling.is_above_window(clock.now()):
+        return ""
+    read, most = (
+        readings.temperature(one, shop.units_first) for one in (cooling.readings[-1][1], cooling.window_mdegc[1])
+    )
+    when = ""
+    if cooling.start_engine_at:
+        local = cooling.start_engine_at.astimezone(ZoneInfo(shop.time_zone)).replace(tzinfo=None)
+        when = f" The clock says about {formats.clock_time(local, shop.units_first)}."
+    return f"The fluid read {read} and must cool below {most} before the engine starts; running, it warms.{when}"
 
 
 def _was_held(step: BayStep, events: Sequence[BayEvent], wrong: str) -> bool:

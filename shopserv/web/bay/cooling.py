@@ -56,6 +56,11 @@ def _drawn(cooling: Cooling, units_first: str) -> dict[str, Any]:
 def _running(cooling: Cooling, since: datetime, units_first: str) -> str:
     """What counts once the engine runs: the fluid warms, so the window opens at its low edge."""
     opens, closes = (formats.temperature(mdegc, units_first) for mdegc in cooling.window_mdegc)
+    if cooling.is_above_window(since):
+        return _(
+            "The engine runs since %(at)s and the fluid was still above %(closes)s: it must cool first. "
+            "Engine off, and read again as it cools."
+        ) % {"at": formats.clock_time(since, units_first), "closes": closes}
     return _(
         "The engine runs since %(at)s and the fluid warms: the window opens at %(opens)s and closes at %(closes)s. "
         "Above that: engine off, and read again as it cools."

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as later
 from shopserv.calc.balance import COVERAGE
 from shopserv.common import clock, formats
 from shopserv.common.errors import Refusal
-from shopserv.jobs.bay_readings import AMOUNTS
+from shopserv.jobs.bay_readings import AMOUNTS, outside
 from shopserv.jobs.bay_words import WHEN_STOPPED
 from shopserv.jobs.findings import DECISION, STOP
 from shopserv.jobs.models import BayStep, SecondLook
@@ -175,7 +175,10 @@ def _may_look_now(bay: BaySheet) -> bool:
 def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     """Tube, balance, clock, budget and the figures of the sheet, each where the step needs it."""
     units = bay.order.shop.units_first
-    found: dict[str, Any] = {"was_read": shown.was_read(step, read_at(bay, step)), "limits": shown.limit_rows(step)}
+    found: dict[str, Any] = {
+        "was_read": shown.was_read(step, read_at(bay, step)),
+        "limits": shown.limit_rows(step, _level_after(bay, step)),
+    }
     is_open = _is_open(bay, step)
     if step.is_fluid and not is_open and (bay.pickup_ml is not None or bay.dips_ml is not None):
         marks = {"pickup_ml": bay.pickup_ml, "dips_ml": bay.dips_ml}
@@ -193,8 +196,17 @@ def _middle(bay: BaySheet, step: BayStep) -> dict[str, Any]:
     if bay.flow and (step.code in ("flow_proof", "lines_back") or step.limits.get("op") == "pump"):
         found["flow"] = shown.flow_words(bay.flow, _stop_margin_ml(bay), units) | {"sums": shown.sums_url(bay)}
     if step.code == "level" and bay.budget_now:
-        found["budget"] = shown.budget_rows(bay.budget_now, units) | {"sums": shown.sums_url(bay)}
+        found["budget"] = shown.budget_rows(bay.budget_now, units, _in_window(bay, step)) | {
+            "sums": shown.sums_url(bay)
+        }
     return found
+
+
+def _in_window(bay: BaySheet, step: BayStep) -> bool:
+    """Whether the temperature read at the level lies in its window; where the sheet names none, any does."""
+    row = next((one for one in step.needs if one["what"] == "temp_mdegc"), None)
+    read = read_at(bay, step).get("temp_mdegc")
+    return row is None or read is None or not outside(row, read, bay.order.shop.units_first)
 
 
 def _is_open(bay: BaySheet, step: BayStep) -> bool:
@@ -202,6 +214,17 @@ def _is_open(bay: BaySheet, step: BayStep) -> bool:
     asked = [row["what"] for row in step.needs if row["what"] in AMOUNTS]
     read = [what for what in asked if what in read_at(bay, step)]
     return step.state == "now" and bool(read) and len(read) < len(asked)
+
+
+def _level_after(bay: BaySheet, step: BayStep) -> int | None:
+    """The level after a stage from what was measured so far, as the balance has it; none: as the course plans it."""
+    op, now = step.limits.get("op"), bay.balance_now
+    amounts = {row["what"] for row in step.needs} & set(AMOUNTS)
+    if op not in ("add", "pump") or step.state != "now" or step.limits.get("sump") or now is None:
+        return None
+    if amounts & set(read_at(bay, step)):  # of this stage something is in that sum
+        return None
+    return round(now.difference_ml) + (step.limits.get("in_ml") or 0) - (step.limits.get("out_ml") or 0)
 
 
 def _stop_margin_ml(bay: BaySheet) -> int:

@@ -18,6 +18,7 @@ from shopserv.calc import measures
 from shopserv.calc.balance import COVERAGE
 from shopserv.calc.bench import FlowProof, LevelBudget
 from shopserv.common import drawing, formats
+from shopserv.jobs.bay_events import WARM_C, latest
 from shopserv.jobs.bay_readings import KEYS, WHATS
 from shopserv.jobs.models import BayEvent, BayStep
 from shopserv.jobs.selectors.bay import BaySheet
@@ -245,9 +246,15 @@ KNOWN_HERE = {  # limits of a step that are shown as text, in this order
 NOT_SHOWN = ("method", "op", "sump", "bay", "kind", "switch_off")
 
 
-def limit_rows(step: BayStep) -> list[tuple[str, str]]:
-    """What the sheet says at this step, in words; base values stay inside."""
+def limit_rows(step: BayStep, level_after_ml: int | None = None) -> list[tuple[str, str]]:
+    """What the sheet says at this step, in words; base values stay inside.
+
+    level_after_ml   by what was measured before; none: as planned
+    """
     limits: Mapping[str, Any] = step.limits
+    if level_after_ml is not None:
+        said = _("%(level)s by what was measured") % {"level": level_words(level_after_ml, step.shop.units_first)}
+        limits = {**limits, "level_after": said}
     in_the_sentence = ("sign", "plug_closed_with") if step.code == "level" else ()
     rows = [
         (str(words), str(limits[name]))
@@ -310,11 +317,13 @@ def balance_words(bay: BaySheet, units_first: str, is_open: bool = False) -> dic
     """
     now = bay.balance_now
     assert now is not None
+    warmth = latest(bay.events, "temp_mdegc")  # to which both are brought
     return {
+        "at": formats.temperature(round(1000 * WARM_C) if warmth is None else warmth.value or 0, units_first),
         "put_in": formats.volume(Fraction(now.in_ml), units_first),
         "out": formats.volume(Fraction(now.out_ml), units_first),
-        "difference": formats.milliliters(Fraction(now.difference_ml)),
-        "band": formats.milliliters(COVERAGE * Fraction(now.band_ml)),
+        "difference": formats.volume(Fraction(now.difference_ml), units_first, 2),
+        "band": formats.volume(COVERAGE * Fraction(now.band_ml), units_first, 2),
         "is_open": is_open,
         "level": level_words(round(now.difference_ml), units_first),
         "sums": sums_url(bay),
@@ -334,10 +343,15 @@ def in_degrees(words: str, units_first: str) -> str:
     return KELVIN.sub(lambda found: formats.degrees_apart(Fraction(found[1]), units_first).split(" (")[0], words)
 
 
-def budget_rows(budget: LevelBudget, units_first: str = "us") -> dict[str, Any]:
-    """The error budget as bars and figures, with the share of each item and the largest named."""
+def budget_rows(budget: LevelBudget, units_first: str = "us", is_in_window: bool = True) -> dict[str, Any]:
+    """The error budget as bars and figures, with the share of each item and the largest named.
+
+    is_in_window   the fluid reads inside the window of the level; else no budget passes
+    """
     most = max((item.ml for item in budget.items), default=0) or 1
     says = {True: _("passes"), False: _("does not pass"), None: _("cannot be said")}[budget.passes]
+    if not is_in_window:
+        says = _("the reading is not in the window: no level is set with it")
     return {
         "rows": [
             {

@@ -81,9 +81,9 @@ def _balance(
     return {
         "put_in": formats.volume(put_in, units_first),
         "out": formats.volume(out, units_first),
-        "difference": formats.milliliters(difference),
-        "band": formats.milliliters(COVERAGE * band),
-        "verdict": verdict,
+        "difference": formats.volume(difference, units_first, 2),
+        "band": formats.volume(COVERAGE * band, units_first, 2),
+        "verdict": verdict.removeprefix("closes "),  # the word stands before it
         "rows": rows,
         "causes": [_cause(row) for row in working.get("causes", ())],
         "formula": working.get("formula", ""),

@@ -52,6 +52,14 @@ def test_once_the_engine_runs_it_says_where_the_window_opens_and_closes(said):
     assert said(minutes=400, engine_since=AT + timedelta(minutes=300))["curve"].hand is None
 
 
+def test_an_engine_started_while_the_fluid_is_hot_says_that_it_must_cool_first(said):
+    early, later = (said(minutes=70, engine_since=AT + timedelta(minutes=at)) for at in (41, 42))
+
+    assert "the fluid was still above 113.0 °F (45.0 °C): it must cool first. Engine off" in early["verdict"]
+    assert "the window opens" not in early["verdict"]
+    assert "the window opens at 104.0 °F (40.0 °C)" in later["verdict"]
+
+
 def test_a_level_with_the_engine_off_names_the_window_alone(said):
     words, warm = said(is_engine_off=True), said(air=42, is_engine_off=True)
 

@@ -348,7 +348,7 @@ def test_a_stage_that_pours_and_pumps_says_no_level_before_both_are_read(odo, or
     assert "this stage is not finished" not in text_of(page)
     assert "tube" in page.context
     now = page.context["bay"].balance_now
-    assert page.context["balance"]["band"] == formats.milliliters(2 * Fraction(now.band_ml))
+    assert page.context["balance"]["band"] == formats.volume(2 * Fraction(now.band_ml), "us", 2)
     assert "give or take" in text_of(page)
 
 
@@ -399,3 +399,37 @@ def test_a_jump_at_the_level_is_asked_with_its_reasons_and_what_was_said_stays(o
     assert 'value="110"' in text_of(asked)
     assert 'name="why_jump" value="late"' in text_of(asked)
     assert bays.now(order).code == "start_engine"
+
+
+def test_an_engine_that_starts_too_early_is_asked_about_once(odo, order, cast):
+    bays.up_to(cast, order, "start_engine")
+
+    asked = odo.done(order)
+    went_on = odo.done(order, confirm="bay.early_start")
+
+    assert (asked.status_code, went_on.status_code) == (422, 302)
+    assert "running, it warms" in text_of(asked)
+    assert 'value="bay.early_start"' in text_of(asked)
+
+
+def test_the_level_after_a_stage_follows_what_was_measured(odo, order, cast):
+    bays.up_to(cast, order, "pump")
+    bays.finish(cast, order, out_ml=11)
+
+    page = odo.get(f"/bay/{order.number}/")
+
+    now = page.context["bay"].balance_now.difference_ml + page.context["step"].limits["in_ml"]
+    said = dict(page.context["limits"])["level after it"]
+    assert said == f"{formats.volume(round(now), 'us')} above full by what was measured"
+    assert said.startswith("0.7 qt")
+    assert "in, at " in text_of(page)
+
+
+def test_no_budget_passes_with_a_reading_outside_the_window(odo, order, cast):
+    step = bays.up_to(cast, order, "level")
+    says = []
+    for n, figure in enumerate(("300", "104")):
+        odo.post(f"/bay/{order.number}/{step.order}/press/", **odo.fields(order.number, temp_mdegc=figure))
+        says.append(odo.get(f"/bay/{order.number}/?up={n}").context["budget"]["says"])
+
+    assert says == ["the reading is not in the window: no level is set with it", "passes"]
