@@ -15,7 +15,6 @@ from shopserv.jobs.bay_bench import Tool, tool
 from shopserv.jobs.bay_events import REDO, latest
 from shopserv.jobs.models import BayEvent, BayStep
 
-
 LEAST_MIN = 3  # between the first and the last reading of a clock; common practice, no source
 
 
