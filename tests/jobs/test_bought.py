@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import pytest
 
+from shopserv.calc.money import round_half_up
 from shopserv.common import lasting
 from shopserv.jobs.bought import Ages, bought_by, overlap, wide_of
 from shopserv.jobs.models import Option
@@ -52,6 +53,7 @@ def test_every_page_and_the_paper_tell_the_same_band_as_an_estimate(cast, ages, 
         "(estimate: share of new fluid, and the interval 20 % shorter or longer)."
     )
     assert sums["bought"].band == sum_band
+    assert sums["per"].given[1].words == f"lasts, in {'months' if ages is OLD else 'thousand mi'}"
     assert paper._lasts(bought) == f"{low} to {high} {unit}"
 
 
@@ -90,3 +92,16 @@ def test_an_option_is_near_where_it_may_cost_less_at_the_same_interval(other_cen
     ages = Ages("mi", Fraction(0), Fraction(6_905, 100), Fraction(90_000), Fraction(33), None)
 
     assert overlap(ages, (other_cents, (880_000, 940_000)), (44_295, (858_000, 940_000))) is is_near
+
+
+def test_the_price_a_month_can_be_worked_out_from_the_digits_that_are_printed(cast):
+    for option in stage.draft(cast).options.all():
+        per = workings_of(option, with_margin=False, with_cost=False)["per"]
+        said = {one.anchor: one for one in laid_out({"per": per})}["per"]
+
+        if per.value is None:
+            assert said.steps == ()
+            continue
+        lasts = said.steps[0].words.split()[2]
+        total = said.given[0].figure.removeprefix("$")
+        assert round_half_up(Fraction(total) / Fraction(lasts)) == per.value, option.letter

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 from shopserv.calc import authorization as rules
 from shopserv.calc.money import amount, round_half_up
 from shopserv.calc.working import Change, From, Given, Number, Step, Working, what_would_change
+from shopserv.common import formats
 from shopserv.jobs import bought, sums
 from shopserv.jobs.models import Authorization, Option
 from shopserv.papers.layout.common import tolerance_words
@@ -78,6 +79,7 @@ def _per(option: Option, currency: str) -> Working:
     credit = Fraction(kept["credit_months_thousandths" if by_month else "credit_distance_thousandths"], THOUSAND)
     words = "a month" if by_month else f"a thousand {kept['unit']}"
     lasts = credit if by_month else credit / THOUSAND
+    measure = "months" if by_month else f"thousand {kept['unit']}"
     return Working(
         figure=f"price {words} that it lasts",
         value=None if kept.get("per_cents") is None else amount(kept["per_cents"]),
@@ -86,12 +88,26 @@ def _per(option: Option, currency: str) -> Working:
         formulas=(r"p = \frac{G}{c}",),
         given=(
             Given("G", "total", amount(option.total_cents), currency, From.COMPUTED, "all lines and tax"),
-            Given("c", f"lasts, in {words.removeprefix('a ')}s", lasts, "", From.COMPUTED, "what the money buys"),
+            Given("c", f"lasts, in {measure}", lasts, "", From.COMPUTED, "what the money buys"),
         ),
+        steps=_divided(option, lasts, measure, currency),
         sources=(PRACTICE,),
         assumptions=("to compare with, not a promise",),
         version=option.version.calc_version,
     )
+
+
+def _divided(option: Option, lasts: Fraction, measure: str, currency: str) -> tuple[Step, ...]:
+    """The division with as many digits of what it lasts as give the price to the cent; none where there is no price."""
+    cents = option.bought.get("per_cents")
+    if cents is None or lasts <= 0:
+        return ()
+    total, price = amount(option.total_cents), amount(cents)
+    tried = (round_half_up(lasts, places) for places in range(2, 6))
+    told = next((one for one in tried if one and round_half_up(Fraction(total) / Fraction(one)) == price), None)
+    told = round_half_up(lasts, 6) if told is None else told
+    words = f"{formats.money(option.total_cents, currency)} over {told} {measure}"
+    return (Step(words, rf"G / c = {total} / {told}", price, currency),)
 
 
 def _unit(option: Option) -> str:
