@@ -91,6 +91,8 @@ def plan_for(
             options = _diagnosis_first(place)
         wanted = tuple(OptionEdit(method=option.method, kind=option.kind) for option in options)
     letter, why = _recommend(options, place.ages, found)
+    warnings = _warnings(place, actor, identified, rules)
+    doubts = {"doubt": words for code, words in warnings if code == "quote.unlikely_unit"}
     chosen = edits.recommended if edits.recommended in {option.letter for option in options} else ""
     return Plan(
         vehicle=vehicle,
@@ -107,12 +109,13 @@ def plan_for(
         why=edits.why or (why if chosen in ("", letter) else ""),
         note=edits.note,
         rules=rules,
-        warnings=(*_warnings(place, actor, identified, rules), *_to_ask(options)),
+        warnings=(*warnings, *_to_ask(options)),
         missing=_missing(identified, sheet, options, barred),
         only_as_band=bool(identified and identified.grade == "assumed"),
         adds_to=adds_to,
         inputs={
             **_inputs(place, wanted, barred),
+            **doubts,  # as it stood when the version was written
             "by_person": {"recommended": bool(chosen), "why": bool(edits.why)},
         },
     )

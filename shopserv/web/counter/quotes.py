@@ -16,7 +16,6 @@ from shopserv.jobs.selectors.room_left import room_left
 from shopserv.jobs.selectors.workings import option_workings
 from shopserv.jobs.services import authorize, quotes
 from shopserv.papers.layout.common import tolerance_words
-from shopserv.registry import which
 from shopserv.registry.models import ContactPoint
 from shopserv.registry.selectors import permitted_points
 from shopserv.shop.actors import Actor
@@ -121,7 +120,7 @@ def _context(request: HttpRequest, actor: Actor, found: reads.QuoteSheet, form: 
         "sheet": found,
         "quote": found.quote,
         "version": found.version,
-        "doubt": None if found.authorization else which.doubted(actor, found.quote.vehicle),
+        "doubt": found.version.inputs.get("doubt", ""),
         "columns": columns,
         "scale": scale,
         "lines_words": lines_words(scale, first) if columns else "",

@@ -207,7 +207,7 @@ def test_what_stands_against_the_evidence_is_not_offered_at_a_firm_price(tobin, 
     assert "quote.unlikely_unit" in dict(plan.warnings)
     assert "These prices are not firm" in tobin.get(f"/counter/visit/{visit.number}/").content.decode()
     sheet = tobin.get(f"/counter/quote/{version.quote.number}/").content.decode()
-    assert "Look at the vehicle first." in sheet
+    assert "These prices are not firm: look at the vehicle first." in sheet
     assert "no finding against an option" not in sheet
 
 
