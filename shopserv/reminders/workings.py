@@ -219,11 +219,8 @@ def _band(row: Forecast, clocks: Clocks) -> Working | None:
     if len({on for on, _ in clocks.readings}) < FEW or clocks.rates is None:
         return None
     readings = [mileage.Reading(*reading) for reading in clocks.readings]
-    return replace(
-        band_working(readings, clocks.due_at - clocks.run, clocks.unit, clocks.rates[1]),
-        assumptions=tuple(_doubted(row)),
-        version=row.calc_version,
-    )
+    made = band_working(readings, clocks.due_at - clocks.run, clocks.unit, clocks.rates[1])
+    return replace(made, assumptions=(*made.assumptions, *_doubted(row)), version=row.calc_version)
 
 
 def _doubted(row: Forecast) -> list[str]:

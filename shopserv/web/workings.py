@@ -104,12 +104,13 @@ def _shown(anchor: str, working: Working, currency: str) -> Shown:
 
     low, high = text(working.low), text(working.high)
     is_band = working.low is not None and working.high is not None and low != high
+    alone = "" if is_band else _not_before(working, low)
     return Shown(
         anchor=anchor,
         title=working.figure,
         figure=text(working.value),
-        band=_("%(low)s to %(high)s") % {"low": low, "high": high} if is_band else _not_before(working, low),
-        is_inside=is_band and working.value not in (working.low, working.high),
+        band=_("%(low)s to %(high)s") % {"low": low, "high": high} if is_band else alone,
+        is_inside=bool(alone) or (is_band and working.value not in (working.low, working.high)),
         words=working.formula,
         formulas=tuple(formula(latex) for latex in working.formulas),
         given=tuple(_given(row, currency) for row in working.given),

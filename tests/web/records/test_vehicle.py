@@ -117,6 +117,14 @@ def test_drawings_wider_than_a_phone_are_reached_by_keyboard(tobin):
     assert said.count('<div tabindex="0" role="group" aria-label="') == 2
 
 
+def test_the_sum_of_a_band_says_its_cap_and_tells_decades_as_such(tobin):
+    band = next(one for one in tobin.get("/records/vehicle/V-12/due/").context["sums"] if one.anchor == "band")
+
+    assert (band.figure, band.band, band.is_inside) == ("2,006 days", "not before 381 days", True)
+    assert band.steps[-1].figure == "more than ten years after the last reading"
+    assert [one.startswith("no width counts above 3;") for one in band.assumptions].count(True) == 1
+
+
 def test_a_vehicle_not_yet_due_says_its_day_as_a_band(tobin):
     said = text(tobin, "V-10")
 
