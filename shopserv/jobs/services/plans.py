@@ -92,7 +92,7 @@ def plan_for(
         wanted = tuple(OptionEdit(method=option.method, kind=option.kind) for option in options)
     letter, why = _recommend(options, place.ages, found)
     warnings = _warnings(place, actor, identified, rules)
-    doubts = {"doubt": words for code, words in warnings if code == "quote.unlikely_unit"}
+    doubt = dict(warnings).get("quote.unlikely_unit", "")
     chosen = edits.recommended if edits.recommended in {option.letter for option in options} else ""
     return Plan(
         vehicle=vehicle,
@@ -115,7 +115,7 @@ def plan_for(
         adds_to=adds_to,
         inputs={
             **_inputs(place, wanted, barred),
-            **doubts,  # as it stood when the version was written
+            **({"doubt": doubt} if doubt else {}),  # as it stood when the version was written
             "by_person": {"recommended": bool(chosen), "why": bool(edits.why)},
         },
     )
