@@ -224,7 +224,7 @@ def test_a_step_is_done_again_and_the_old_reading_stays_to_be_read(odo, order, c
     step = bays.up_to(cast, order, "flow_proof")
     odo.done(order, flow_g="516")
     form = odo.get(f"/bay/{order.number}/?step={step.order}&again=1").context["form"]
-    fields = {"once": form.key, "flow_g": "533", "temp_mdegc": "140"}
+    fields = {"once": form.key, "flow_g": "533", "temp_mdegc": "140", "why_jump": "late"}
 
     unsaid = odo.post(f"/bay/{order.number}/{step.order}/again/", **fields, words="")
     again = odo.post(f"/bay/{order.number}/{step.order}/again/", **fields, words="misread the first time")
