@@ -128,7 +128,7 @@ def others_than_quoted(found: Reckoned) -> tuple[Other, ...]:
     jobs, rows = {job.order: job for job in found.jobs}, []
     for one in found.promised.served if found.promised else ():
         job = jobs[one.job.name]
-        quoted = {name: count for name, count in job.quoted.items() if count and name in kinds}
+        quoted = {name: job.quoted[name] for name in kinds if job.quoted.get(name)}  # in the order of the list
         counts = {name: count for name, count in one.counts.items() if count}
         if quoted and counts != quoted and job.rule != BY_LITER:
             more = one.cost_cents - sum(count * kinds[name] for name, count in quoted.items())
