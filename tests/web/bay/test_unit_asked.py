@@ -109,7 +109,7 @@ def test_the_page_asks_with_a_choice_and_goes_on_with_the_answer(cast, client):
     step = bay_stage.up_to(cast, order, "cool_down_1")
     client.force_login(cast.odo.staff)
     at = f"/bay/{order.number}/{step.order}/done/"
-    said = {"temp_mdegc": "78", "ambient_mdegc": "18", "once": "asked"}
+    said = {"temp_mdegc": "43", "ambient_mdegc": "18", "once": "asked"}
 
     first = client.post(at, said)
     again = client.post(at, {**said, "temp_mdegc_unit": "°C", "ambient_mdegc_unit": "°C"})
@@ -121,4 +121,4 @@ def test_the_page_asks_with_a_choice_and_goes_on_with_the_answer(cast, client):
     assert "18.0 °C (64.4 °F)" in page
     assert again.status_code == 302, again.content.decode()
     kept = {event.what: (event.value, event.as_typed) for event in order.events.filter(step=step, value__isnull=False)}
-    assert kept == {"temp_mdegc": (78_000, "78 °C"), "ambient_mdegc": (18_000, "18 °C")}
+    assert kept == {"temp_mdegc": (43_000, "43 °C"), "ambient_mdegc": (18_000, "18 °C")}
