@@ -46,28 +46,28 @@ def test_with_script_a_key_steps_in_place_and_done_keeps_one_reading(tablet):
     page, order = tablet()
     step = bays.now(order)
 
-    page.click(".figure-keys button:has-text('+0.1')")
-    page.click(".figure-keys button:has-text('+0.1')")
-    two_more = plain(step.needs[0]["start"] + 2, "0.1 qt")
-    other = beside("out_ml", to_base("out_ml", step.needs[0]["start"] + 2, "0.1 qt"), "0.1 qt")
-    assert (page.input_value("input.big-figure"), page.inner_text("[data-beside]")) == (two_more, other)
+    page.click(".figure-keys button:has-text('−0.1')")  # less than the stop: more is asked
+    page.click(".figure-keys button:has-text('−0.1')")
+    two_less = plain(step.needs[0]["start"] - 2, "0.1 qt")
+    other = beside("out_ml", to_base("out_ml", step.needs[0]["start"] - 2, "0.1 qt"), "0.1 qt")
+    assert (page.input_value("input.big-figure"), page.inner_text("[data-beside]")) == (two_less, other)
     page.click("button.touch-main:visible")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
-    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{two_more} qt"]
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{two_less} qt"]
 
 
 def test_without_script_a_key_sends_the_form_and_the_figure_comes_back(tablet):
     page, order = tablet(script=False)
     step = bays.now(order)
 
-    page.click(".figure-keys button:has-text('+0.1')")
-    one_more = plain(step.needs[0]["start"] + 1, "0.1 qt")
-    assert page.input_value("input.big-figure") == one_more
+    page.click(".figure-keys button:has-text('−0.1')")
+    one_less = plain(step.needs[0]["start"] - 1, "0.1 qt")
+    assert page.input_value("input.big-figure") == one_less
     page.press("input.big-figure", "Enter")
     page.wait_for_selector(f"text=Step {step.order + 1} of")
 
-    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{one_more} qt"]
+    assert list(step.events.filter(what="out_ml").values_list("as_typed", flat=True)) == [f"{one_less} qt"]
 
 
 def test_the_expected_figure_is_an_act_of_its_own_until_one_is_read(tablet):
