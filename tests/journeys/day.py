@@ -187,6 +187,9 @@ class Day:
             row = next(row for row in measured if row["what"] == "temp_mdegc")
             warm = step.limits["low_mdegc"] + COOLING[step.code]
             said["temp_mdegc"] = plain(from_base(warm, row["unit"]), row["unit"])
+        if step.code == "flow_proof":  # a moment after the lines were opened at 40 °C
+            row = next(row for row in measured if row["what"] == "temp_mdegc")
+            said["temp_mdegc"] = plain(from_base(45_000, row["unit"]), row["unit"])
         if step.code == "odometer_out":
             said["odometer"] = f"{WorkOrder.objects.get(number=self.order).visit.reading.figure + 2:,}"
         return said | ({"out_ml": "0.3"} if step.code == "level" else {})
