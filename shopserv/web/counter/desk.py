@@ -81,7 +81,7 @@ def desk_row(row: DeskRow) -> SafeString:
         row.owner,
         row.state,
         since if row.came_at else "",
-        row.going_on[:1].upper() + row.going_on[1:],
+        "" if row.going_on == row.state else row.going_on[:1].upper() + row.going_on[1:],
         row.vehicle,
         grade(row.grade),
         _("whose move"),

@@ -96,3 +96,12 @@ def test_the_labor_of_a_drain_that_is_not_listed_is_asked_on_the_sheet_and_answe
     assert 'value="quote.drain_labor"' in asked.content.decode()
     assert answered.status_code == 302
     assert version.quote.versions.get().state == "offered"
+
+
+def test_the_desk_counts_one_vehicle_as_one_and_says_a_state_once(cast, tobin):  # noqa: F811
+    stage.take_in(cast, "V-01")
+    page = tobin.get("/counter/").content.decode()
+
+    assert "1 vehicle here, " in page
+    assert "<td>expected</td>" in page
+    assert "Expected" not in page
